@@ -1,0 +1,44 @@
+// Package fetch is the contract between the foreign services and the rest:
+// a Source is asked for what one port needs and answers with domain values,
+// and the Collector asks them all, each failing on its own.
+package fetch
+
+import (
+	"context"
+	"time"
+
+	"forecastd/internal/models"
+)
+
+// Batch is what one source answered.
+type Batch struct {
+	Observations []models.Observation
+	Series       []models.Series
+	// Warnings is unknown unless the source is a warnings feed that answered
+	// in full; a known empty list means that none is in force or coming.
+	Warnings models.Opt[[]models.Warning]
+	Texts    []models.OfficialText
+	Tides    []models.TideEvent
+	Streams  []models.StreamEvent
+	// Hours of tidal stream in the inlet, for joining into the outlook.
+	Inlet []models.Hour
+	// Notes tell what was skipped and why, one plain sentence each.
+	Notes []string
+	// From tells for each part where it came from and how old it is.
+	From []models.Provenance
+}
+
+// Source fetches from one foreign service what one port needs.
+//
+// Fetch honours cancellation and deadline of ctx before and during the
+// request, may be called again and by several goroutines, never panics, and
+// answers values that are sorted by time, in UTC and plausible. A part that
+// could not be read is left out and told in Notes; an error means that
+// nothing usable came. Errors are or wrap *models.Error.
+type Source interface {
+	// Name is the short name people read: "ndbc", "nws alerts".
+	Name() string
+	// MaxAge is how long the last good answer counts after it was fetched.
+	MaxAge() time.Duration
+	Fetch(ctx context.Context) (Batch, error)
+}
