@@ -178,11 +178,13 @@ func ParseClock(s string) (Clock, error) {
 // twice it answers the first.
 func (c Clock) On(d Date, zone *time.Location) time.Time {
 	t := time.Date(d.Year, d.Month, d.Day, c.Hour, c.Minute, 0, 0, zone)
-	if l := t.In(zone); l.Hour() != c.Hour || l.Minute() != c.Minute {
-		start, end := t.ZoneBounds()
-		if l.Hour()*60+l.Minute() < c.Hour*60+c.Minute {
-			return end.UTC() // normalised backwards: the gap ends where this zone period does
-		}
+	wanted := time.Date(d.Year, d.Month, d.Day, c.Hour, c.Minute, 0, 0, time.UTC)
+	l := t.In(zone)
+	shown := time.Date(l.Year(), l.Month(), l.Day(), l.Hour(), l.Minute(), 0, 0, time.UTC)
+	switch start, end := t.ZoneBounds(); {
+	case shown.Before(wanted): // normalised backwards: the gap ends where this zone period does
+		return end.UTC()
+	case shown.After(wanted):
 		return start.UTC()
 	}
 	return t.UTC()
