@@ -1,0 +1,149 @@
+package grib2
+
+import (
+	"bytes"
+	"errors"
+	"image"
+	"image/png"
+
+	"forecastd/internal/fetch/grib2/aec"
+)
+
+// samples unpacks the templates whose code streams yield whole numbers: 5.40,
+// 5.41 and 5.42. load returns the first n samples at least; it is called once.
+type samples struct {
+	load      func(n int) ([]uint32, error)
+	all       []uint32
+	coded     int
+	ref, step float64
+}
+
+func openImage(p *packing, data []byte) (unpacker, *Error) {
+	if bad := backed(p.coded, len(data)); bad != nil {
+		return nil, bad
+	}
+	u := &samples{coded: p.coded, ref: p.ref, step: p.step}
+	switch p.template {
+	case 41:
+		u.load = func(int) ([]uint32, error) { return pngSamples(data, p.coded) }
+	case 42:
+		u.load = func(n int) ([]uint32, error) { return ccsdsSamples(data, n, p) }
+	default:
+		return nil, unsupported(5, 10, "data representation template 5.%d", p.template)
+	}
+	return u, nil
+}
+
+func (u *samples) mayMiss() bool { return false }
+
+func (u *samples) next(dst []float64, _ mask) error {
+	if u.all == nil {
+		all, err := u.load(u.coded)
+		if err != nil {
+			return err
+		}
+		u.all = all
+	}
+	src := u.all[:len(dst)]
+	ref, step := u.ref, u.step
+	for i, v := range src {
+		dst[i] = ref + float64(int64(v))*step
+	}
+	u.all = u.all[len(dst):]
+	return nil
+}
+
+func (u *samples) pick(want []int, dst []float64, _ mask) error {
+	if len(want) == 0 {
+		return nil
+	}
+	all, err := u.load(want[len(want)-1] + 1)
+	if err != nil {
+		return err
+	}
+	for i, k := range want {
+		dst[i] = u.ref + float64(all[k])*u.step
+	}
+	return nil
+}
+
+func ccsdsSamples(data []byte, n int, p *packing) ([]uint32, error) {
+	dst := make([]uint32, n)
+	err := aec.Decode(dst, data, aec.Params{
+		BitsPerSample: p.bits, BlockSize: p.ccsds.block, RSI: p.ccsds.interval, Flags: aec.Flags(p.ccsds.flags),
+	})
+	var param *aec.ParamError
+	switch {
+	case errors.As(err, &param):
+		e := fault(5, 22, "CCSDS parameters")
+		e.Err = err
+		return nil, e
+	case err != nil:
+		e := fault(7, 6, "CCSDS code stream")
+		e.Err = err
+		return nil, e
+	}
+	return dst, nil
+}
+
+// pngSamples reads the picture of template 5.41. The depth of a sample is the
+// picture's own: some writers state another in section 5.
+func pngSamples(data []byte, n int) ([]uint32, error) {
+	broken := func(err error) error {
+		e := fault(7, 6, "PNG picture")
+		e.Err = err
+		return e
+	}
+	head, err := png.DecodeConfig(bytes.NewReader(data))
+	if err != nil {
+		return nil, broken(err)
+	}
+	if head.Width <= 0 || head.Height <= 0 || head.Width > n || head.Width*head.Height != n {
+		return nil, fault(7, 6, "a PNG picture of %d × %d points for %d values", head.Width, head.Height, n)
+	}
+	picture, err := png.Decode(bytes.NewReader(data))
+	if err != nil {
+		return nil, broken(err)
+	}
+	const depthOctet = 25 // of the PNG stream, in its IHDR chunk
+	out := make([]uint32, 0, n)
+	w, h := head.Width, head.Height
+	switch m := picture.(type) {
+	case *image.Gray:
+		// Samples of fewer than 8 bits come stretched to the full range.
+		stretch := map[byte]uint32{1: 255, 2: 85, 4: 17}[data[depthOctet-1]]
+		for y := range h {
+			for _, v := range m.Pix[y*m.Stride : y*m.Stride+w] {
+				if stretch > 0 {
+					out = append(out, uint32(v)/stretch)
+				} else {
+					out = append(out, uint32(v))
+				}
+			}
+		}
+	case *image.Gray16:
+		for y := range h {
+			row := m.Pix[y*m.Stride : y*m.Stride+2*w]
+			for i := 0; i < len(row); i += 2 {
+				out = append(out, uint32(row[i])<<8|uint32(row[i+1]))
+			}
+		}
+	case *image.RGBA: // what Go makes of 24-bit colour
+		for y := range h {
+			row := m.Pix[y*m.Stride : y*m.Stride+4*w]
+			for i := 0; i < len(row); i += 4 {
+				out = append(out, uint32(row[i])<<16|uint32(row[i+1])<<8|uint32(row[i+2]))
+			}
+		}
+	case *image.NRGBA:
+		for y := range h {
+			row := m.Pix[y*m.Stride : y*m.Stride+4*w]
+			for i := 0; i < len(row); i += 4 {
+				out = append(out, uint32(row[i])<<24|uint32(row[i+1])<<16|uint32(row[i+2])<<8|uint32(row[i+3]))
+			}
+		}
+	default:
+		return nil, unsupported(7, 6, "a PNG picture of %T", picture)
+	}
+	return out, nil
+}

@@ -1,0 +1,110 @@
+package grib2
+
+import (
+	"encoding/binary"
+	"math"
+)
+
+// simple is template 5.0: n values of the same width, one after another.
+type simple struct {
+	b         []byte // the values, and whatever follows them
+	pos       uint   // in bits
+	width     uint
+	ref, step float64
+}
+
+func openSimple(p *packing, data []byte, n int) (unpacker, *Error) {
+	if need := (uint64(p.coded)*uint64(p.bits) + 7) / 8; need > uint64(n) {
+		return nil, fault(7, 6, "truncated: %d octets of data, %d values of %d bits need %d", n, p.coded, p.bits, need)
+	}
+	return &simple{b: data, width: uint(p.bits), ref: p.ref, step: p.step}, nil
+}
+
+func (s *simple) mayMiss() bool { return false }
+
+func (s *simple) next(dst []float64, _ mask) error {
+	b, ref, step := s.b, s.ref, s.step
+	n := len(dst)
+	switch {
+	case s.width == 8 && s.pos&7 == 0:
+		src := b[s.pos>>3:]
+		src = src[:n]
+		for i, c := range src {
+			dst[i] = ref + float64(c)*step
+		}
+	case s.width == 16 && s.pos&7 == 0:
+		src := b[s.pos>>3:]
+		src = src[:2*n]
+		for i := range dst {
+			dst[i] = ref + float64(binary.BigEndian.Uint16(src[2*i:]))*step
+		}
+	default:
+		fast := whole(b, s.pos, s.width, n)
+		pos, width, down := s.pos, s.width, 64-s.width
+		for i := range dst[:fast] {
+			w := binary.BigEndian.Uint64(b[pos>>3:]) << (pos & 7) >> (down & 63)
+			dst[i] = ref + float64(int64(w))*step
+			pos += width
+		}
+		for i := fast; i < n; i++ {
+			dst[i] = ref + float64(bitsAt(b, pos, width))*step
+			pos += width
+		}
+	}
+	s.pos += uint(n) * s.width
+	return nil
+}
+
+func (s *simple) pick(want []int, dst []float64, _ mask) error {
+	for i, k := range want {
+		dst[i] = s.ref + float64(bitsAt(s.b, uint(k)*s.width, s.width))*s.step
+	}
+	return nil
+}
+
+// ieee is template 5.4: floating point values as they are. Not a number means
+// missing, and so does infinity.
+type ieee struct {
+	b     []byte
+	width int // octets a value
+}
+
+func openIEEE(p *packing, data []byte, n int) (unpacker, *Error) {
+	width := 4 * p.precise
+	if need := p.coded * width; need > n {
+		return nil, fault(7, 6, "truncated: %d octets of data, %d values of %d octets need %d", n, p.coded, width, need)
+	}
+	return &ieee{b: data, width: width}, nil
+}
+
+func (u *ieee) mayMiss() bool { return true }
+
+func (u *ieee) at(k int) float64 {
+	if u.width == 4 {
+		return float64(math.Float32frombits(binary.BigEndian.Uint32(u.b[4*k:])))
+	}
+	return math.Float64frombits(binary.BigEndian.Uint64(u.b[8*k:]))
+}
+
+func (u *ieee) next(dst []float64, missing mask) error {
+	for i := range dst {
+		dst[i] = u.at(i)
+		if !finite(dst[i]) {
+			dst[i] = 0
+			missing.set(i)
+		}
+	}
+	u.b = u.b[len(dst)*u.width:]
+	return nil
+}
+
+func (u *ieee) pick(want []int, dst []float64, missing mask) error {
+	for i, k := range want {
+		dst[i] = u.at(k)
+		if !finite(dst[i]) {
+			dst[i] = 0
+			missing.set(i)
+		}
+	}
+	return nil
+}
