@@ -1,0 +1,117 @@
+package config
+
+import (
+	"fmt"
+	"net/mail"
+	"net/url"
+	"strings"
+
+	"forecastd/internal/models"
+)
+
+// Role is what a person is to the boat.
+type Role string
+
+// Roles.
+const (
+	Captain Role = "captain"
+	Mate    Role = "mate"
+	Owner   Role = "owner"
+	Shore   Role = "shore contact"
+)
+
+// Notice is a sort of message that people get.
+type Notice string
+
+// Sorts of message.
+const (
+	NoticeCall      Notice = "evening call"
+	NoticeMorning   Notice = "morning"
+	NoticeAlert     Notice = "alerts"
+	NoticeDraft     Notice = "drafts"
+	NoticeTrouble   Notice = "trouble"
+	NoticeFloatPlan Notice = "float plan"
+)
+
+// Person is somebody who is told.
+type Person struct {
+	Name string
+	Role Role
+	// Address is an e-mail address, or an https address that takes JSON.
+	Address  string
+	Language Language
+	Units    Units
+	// QuietFrom and QuietTo bound the hours in which only what can't wait is
+	// sent, on the port's clock; they may span midnight.
+	QuietFrom, QuietTo models.Opt[models.Clock]
+	What               []Notice
+}
+
+func readPeople(t *table, u Units, l Language) []Person {
+	var out []Person
+	names := map[string]bool{}
+	for _, g := range t.list("people", "who is told, one person behind each dash", optional) {
+		if g.vals == nil {
+			continue
+		}
+		p := Person{
+			Name:     need(g, "name", text("the person's name")),
+			Role:     need(g, "role", word("a role", Captain, Mate, Owner, Shore)),
+			Address:  need(g, "address", address()),
+			Language: want(g, "language", word("a language", English, Spanish), l),
+			Units:    want(g, "units", word("a family of units", Knots, Metric), u),
+			What:     each(g, "what", word("a sort of message", NoticeCall, NoticeMorning, NoticeAlert, NoticeDraft, NoticeTrouble, NoticeFloatPlan), []Notice{NoticeCall, NoticeMorning, NoticeAlert}),
+		}
+		if q, ok := g.part("quiet", "hours in which only what can't wait is sent"); ok {
+			p.QuietFrom, p.QuietTo = models.Known(need(q, "from", clock())), models.Known(need(q, "to", clock()))
+			if p.QuietFrom == p.QuietTo && q.ok("from", "to") {
+				q.fail("to", "must differ from from: quiet all day would hold everything back")
+			}
+			q.done()
+		}
+		unique(names, g, "name", p.Name)
+		g.done()
+		out = append(out, p)
+	}
+	return out
+}
+
+// address is where a person is told. It is no place for a secret.
+func address() kind[string] {
+	const what = "an e-mail address, or an https address that takes JSON"
+	return kind[string]{
+		what: what,
+		show: func(s string) string { return s },
+		read: func(s string) (string, error) {
+			if strings.Contains(s, "://") {
+				u, err := url.Parse(s)
+				switch {
+				case err != nil || u.Host == "":
+					return "", fmt.Errorf("is no web address: write %s", what)
+				case u.User != nil || u.RawQuery != "":
+					return "", fmt.Errorf("holds a user, password or token: a secret has no place in this file, write the address without it")
+				case u.Scheme != "https":
+					return "", fmt.Errorf("%q is not safe on the way: write an https address", s)
+				}
+				return s, nil
+			}
+			return email().read(s)
+		},
+	}
+}
+
+// email is a bare e-mail address.
+func email() kind[string] {
+	const what = "an e-mail address, as captain@example.com"
+	return kind[string]{
+		what: what,
+		show: func(s string) string { return s },
+		read: func(s string) (string, error) {
+			a, err := mail.ParseAddress(s)
+			if err != nil || a.Address != s || !strings.Contains(s, ".") {
+				return "", fmt.Errorf("%q is no e-mail address: write one, as captain@example.com", s)
+			}
+			return s, nil
+		},
+	}
+}

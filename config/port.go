@@ -1,0 +1,177 @@
+package config
+
+import (
+	"math"
+	"time"
+
+	"forecastd/internal/models"
+	"forecastd/internal/models/units"
+)
+
+func readPorts(t *table) []Port {
+	var out []Port
+	names := map[string]bool{}
+	for _, p := range t.list("ports", "at least one port, behind a dash", required) {
+		if p.vals == nil {
+			continue
+		}
+		port := readPort(p)
+		unique(names, p, "name", port.Name)
+		out = append(out, port)
+	}
+	return out
+}
+
+func readPort(t *table) Port {
+	p := Port{Port: models.Port{
+		Name:        need(t, "name", text("the port's name")),
+		At:          need(t, "at", spot()),
+		Zone:        need(t, "zone", zone()),
+		ShoreNormal: need(t, "shore_normal", toward()),
+		InletDepth:  maybe(t, "inlet_depth", height(1*units.Foot, 100*units.Foot)),
+	}}
+	names := map[string]bool{}
+	for _, g := range t.list("grounds", "at least one ground, behind a dash", required) {
+		if g.vals == nil {
+			continue
+		}
+		ground := readGround(g, t, p.At)
+		unique(names, g, "name", ground.Name)
+		p.Grounds = append(p.Grounds, ground)
+	}
+	ids := map[string]bool{}
+	for _, z := range t.list("zones", "the official zones, one behind each dash", optional) {
+		if z.vals == nil {
+			continue
+		}
+		zone := readZone(z, p)
+		unique(ids, z, "id", zone.ID)
+		p.Zones = append(p.Zones, zone)
+	}
+	p.TextOffice = maybe(t, "text_office", code("an office", "[A-Z]{3}", "three letters, as XAM"))
+	ids = map[string]bool{}
+	for _, s := range t.list("stations", "buoys and coastal stations, one behind each dash", optional) {
+		if s.vals == nil {
+			continue
+		}
+		station := readStation(s)
+		unique(ids, s, "id", station.ID)
+		p.Stations = append(p.Stations, station)
+	}
+	if s, ok := t.part("tide", "the CO-OPS station for high and low water"); ok {
+		p.Tide = models.Known(TideStation{
+			ID:    need(s, "station", code("a tide station", `\d{7}`, "its seven digits, as 8799001")),
+			Later: want(s, "later", later(), 0),
+		})
+		s.done()
+	}
+	if s, ok := t.part("inlet_current", "the CO-OPS station for the stream in the inlet"); ok {
+		p.Current = models.Known(CurrentStation{
+			ID:    need(s, "station", code("a current station", `[A-Za-z]{1,3}\d{4,5}`, "letters and digits, as XAI0901")),
+			Bin:   need(s, "bin", count(1, 128)),
+			Later: want(s, "later", later(), 0),
+		})
+		s.done()
+	}
+	t.done()
+	return p
+}
+
+func later() kind[time.Duration] { return span(-6*time.Hour, 6*time.Hour) }
+
+// farthest is the longest run that makes sense in a day; a ground beyond it
+// has a slip in its position, such as E for W.
+const farthest = 100 * units.NauticalMile
+
+func readGround(t, port *table, portAt models.Position) Ground {
+	depth := height(3*units.Foot, 12000*units.Foot)
+	g := Ground{Ground: models.Ground{
+		Name:  need(t, "name", text("the ground's name")),
+		At:    need(t, "at", spot()),
+		Depth: need(t, "depth", depth),
+		Run:   need(t, "run", span(time.Minute, 12*time.Hour)),
+		Slope: maybe(t, "slope", ratio(0.0001, 1)),
+	}}
+	if t.ok("at") && port.ok("at") && t.has("at") && port.has("at") {
+		if d := apart(portAt, g.At); d > farthest {
+			t.fail("at", "lies %.0f nmi from the port, more than a day's fishing: check both positions, and E or W", math.Round(d.NauticalMiles()))
+		}
+	}
+	if b, ok := t.part("depth_band", "the depths that fish"); ok {
+		shallow, deep := need(b, "shallow", depth), need(b, "deep", depth)
+		g.Shallow, g.Deep = models.Known(shallow), models.Known(deep)
+		if b.ok("shallow", "deep") {
+			if shallow >= deep {
+				b.fail("deep", "must be deeper than shallow, %s", depth.show(shallow))
+			} else if t.ok("depth") && (g.Depth < shallow || g.Depth > deep) {
+				t.fail("depth", "must lie in the depth band, %s to %s", depth.show(shallow), depth.show(deep))
+			}
+		}
+		b.done()
+	}
+	if c, ok := t.part("gridpoint", "the cell of the weather service's grid"); ok {
+		g.Gridpoint = models.Known(Gridpoint{
+			Office: need(c, "office", code("an office", "[A-Z]{3}", "three letters, as XAM")),
+			X:      need(c, "x", count(0, 2000)),
+			Y:      need(c, "y", count(0, 2000)),
+		})
+		c.done()
+	}
+	seen := map[string]bool{}
+	for _, m := range t.list("model_points", "places to read single gridded products at, one behind each dash", optional) {
+		if m.vals == nil {
+			continue
+		}
+		p := ModelPoint{Product: need(m, "product", product()), At: need(m, "at", spot())}
+		unique(seen, m, "product", string(p.Product))
+		if m.ok("at") && t.ok("at") && m.has("at") && t.has("at") {
+			if d := apart(p.At, g.At); d > farthest {
+				m.fail("at", "lies %.0f nmi from the ground: check both positions, and E or W", math.Round(d.NauticalMiles()))
+			}
+		}
+		m.done()
+		g.ModelPoints = append(g.ModelPoints, p)
+	}
+	t.done()
+	return g
+}
+
+func readZone(t *table, p Port) Zone {
+	z := Zone{
+		ID:      need(t, "id", code("a zone code", `[A-Z]{2}[CZ]\d{3}`, "two letters, Z or C, three digits, as AMZ997")),
+		Use:     need(t, "for", word("a use of a zone", ZoneTrip, ZoneShown)),
+		Grounds: each(t, "grounds", groundOf(p), nil),
+	}
+	if z.Use == ZoneShown && len(z.Grounds) > 0 {
+		t.fail("grounds", "has no meaning for a zone that is only shown: take the line out, or write for: trip")
+	}
+	t.done()
+	return z
+}
+
+// groundOf is the name of one of the port's grounds.
+func groundOf(p Port) kind[string] {
+	names := make([]string, len(p.Grounds))
+	for i, g := range p.Grounds {
+		names[i] = g.Name
+	}
+	k := word("a ground of "+p.Name, names...)
+	k.what = "the name of a ground"
+	return k
+}
+
+func readStation(t *table) Station {
+	s := Station{
+		ID:         need(t, "id", code("a station", `[A-Z0-9]{5}`, "its five letters or digits, as XAMP1 or 49997")),
+		Uses:       each(t, "for", word("a use of a station", StationWind, StationSea, StationUpwind), nil),
+		Anemometer: maybe(t, "anemometer", height(1*units.Metre, 150*units.Metre)),
+	}
+	if len(s.Uses) == 0 && t.ok("for") {
+		t.fail("for", "is missing: write what the station is for, as [wind, sea]")
+	}
+	if !s.Anemometer.Known() && (s.For(StationWind) || s.For(StationUpwind)) && t.ok("anemometer") {
+		t.fail("anemometer", "is missing: a station used for wind needs the height of its anemometer, as 5 m")
+	}
+	t.done()
+	return s
+}

@@ -1,0 +1,436 @@
+package config
+
+import (
+	"errors"
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+
+	"forecastd/internal/models"
+
+	"github.com/goccy/go-yaml"
+	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/parser"
+	"github.com/goccy/go-yaml/token"
+)
+
+// reader walks one parsed file, collects every problem, and notes each key
+// that it was asked for, from which the reference page is checked.
+type reader struct {
+	file     string
+	problems []*Problem
+	told     map[string]bool // paths that have a problem already
+	keys     []keyDoc
+}
+
+// keyDoc describes one key that the format knows.
+type keyDoc struct {
+	path string // with "[]" for each list index
+	what string // what is written there
+	must string // "required", "optional" or the default
+}
+
+// maxFile bounds the file: a configuration of a busy charter fleet is far
+// below it.
+const maxFile = 1 << 20
+
+// open parses the file and returns its top table, or nil when it can't be
+// read as YAML.
+func (r *reader) open(b []byte) *table {
+	if len(b) > maxFile {
+		r.say(position{1, 1}, "", "is larger than 1 MiB: this is no configuration file")
+		return nil
+	}
+	b = []byte(strings.TrimPrefix(string(b), "\ufeff"))
+	f, err := parser.ParseBytes(b, 0, parser.AllowDuplicateMapKey())
+	if err != nil {
+		r.syntax(err)
+		return nil
+	}
+	top := &table{r: r, at: position{1, 1}}
+	switch {
+	case len(f.Docs) > 1:
+		r.say(place(f.Docs[1]), "", "holds a second document after ---: keep one")
+		return nil
+	case len(f.Docs) == 0 || f.Docs[0].Body == nil:
+		r.say(top.at, "", "is empty: `forecastd setup -at LAT,LON` writes a first one")
+		return nil
+	}
+	top.fill(f.Docs[0].Body)
+	return top
+}
+
+// syntax reports what the YAML parser said, in our form.
+func (r *reader) syntax(err error) {
+	at, text := position{1, 1}, err.Error()
+	var ye yaml.Error
+	if errors.As(err, &ye) {
+		text = ye.GetMessage()
+		if tk := ye.GetToken(); tk != nil && tk.Position != nil {
+			at = position{tk.Position.Line, tk.Position.Column}
+		}
+	}
+	text, _, _ = strings.Cut(text, "\n")
+	r.say(at, "", "is not well-formed YAML: "+text+": check indentation, colons and brackets here and in the line before")
+}
+
+// say reports a problem; of several with one path only the first counts.
+func (r *reader) say(at position, path, text string) {
+	if path != "" {
+		if r.told[path] {
+			return
+		}
+		r.told[path] = true
+	}
+	r.problems = append(r.problems, &Problem{File: r.file, Line: at.line, Column: at.column, Path: path, Text: text})
+}
+
+// note records that the format knows a key.
+func (r *reader) note(path, what, must string) {
+	path = index().ReplaceAllString(path, "[]")
+	if !slices.ContainsFunc(r.keys, func(k keyDoc) bool { return k.path == path }) {
+		r.keys = append(r.keys, keyDoc{path, what, must})
+	}
+}
+
+func index() *regexp.Regexp { return regexp.MustCompile(`\[\d+\]`) }
+
+// position is a place in the file, counted from 1.
+type position struct{ line, column int }
+
+// place returns where a node begins. The token of a mapping is its first
+// colon, so its first key is asked instead.
+func place(n ast.Node) position {
+	switch v := n.(type) {
+	case *ast.MappingNode:
+		if !v.IsFlowStyle && len(v.Values) > 0 {
+			return place(v.Values[0].Key)
+		}
+	case *ast.MappingValueNode:
+		return place(v.Key)
+	case *ast.DocumentNode:
+		if v.Body != nil {
+			return place(v.Body)
+		}
+	}
+	return tokenPlace(n.GetToken())
+}
+
+func tokenPlace(tk *token.Token) position {
+	if tk == nil || tk.Position == nil {
+		return position{1, 1}
+	}
+	return position{tk.Position.Line, tk.Position.Column}
+}
+
+// table is one mapping of the file, or an absent one that holds nothing.
+type table struct {
+	r     *reader
+	path  string
+	at    position
+	vals  map[string]ast.Node
+	order []string // keys as they stand in the file
+	where map[string]position
+	asked []string
+}
+
+// fill reads the keys of a mapping and reports what is no mapping, and keys
+// that come twice.
+func (t *table) fill(n ast.Node) {
+	m, ok := n.(*ast.MappingNode)
+	if !ok {
+		if t.path == "" {
+			t.r.say(place(n), "", "must be a list of keys at the top, as `boat:` and `ports:`")
+		} else {
+			t.r.say(place(n), t.path, "must hold keys, one a line, indented below it")
+		}
+		return
+	}
+	t.vals, t.where = map[string]ast.Node{}, map[string]position{}
+	if t.path != "" && !m.IsFlowStyle && len(m.Values) > 0 {
+		t.at = place(m)
+	}
+	for _, v := range m.Values {
+		key := v.Key.GetToken().Value
+		at := place(v.Key)
+		if v.Key.IsMergeKey() {
+			t.r.say(at, t.sub(key), "merge keys are not read here: write the keys out")
+			continue
+		}
+		if first, ok := t.where[key]; ok {
+			t.r.say(at, t.sub(key), fmt.Sprintf("is given twice, first in line %d: keep one", first.line))
+			continue
+		}
+		t.vals[key], t.where[key] = v.Value, at
+		t.order = append(t.order, key)
+	}
+}
+
+func (t *table) sub(key string) string {
+	if t.path == "" {
+		return key
+	}
+	return t.path + "." + key
+}
+
+// has tells whether the key is in the file.
+func (t *table) has(key string) bool { _, ok := t.vals[key]; return ok }
+
+// fail reports a problem at a key's value, or at the table where the key is
+// absent.
+func (t *table) fail(key, format string, args ...any) {
+	at := t.at
+	if n, ok := t.vals[key]; ok {
+		at = place(n)
+	}
+	t.r.say(at, t.sub(key), fmt.Sprintf(format, args...))
+}
+
+// ok tells whether none of the keys has a problem yet, so that a comparison
+// of their values makes sense.
+func (t *table) ok(keys ...string) bool {
+	return !slices.ContainsFunc(keys, func(k string) bool { return t.r.told[t.sub(k)] })
+}
+
+// done reports the keys that nobody asked for.
+func (t *table) done() {
+	for _, key := range t.order {
+		if slices.Contains(t.asked, key) {
+			continue
+		}
+		cure := "known here: " + strings.Join(t.asked, ", ")
+		if near := nearest(key, t.asked); near != "" {
+			cure = "did you mean " + near
+		}
+		t.r.say(t.where[key], t.sub(key), "unknown key: "+cure)
+	}
+}
+
+// find looks a key up and notes it. A key with nothing after the colon is a
+// mistake: either a blank still to fill in, or a line to take out.
+func (t *table) find(key, what, must string) (ast.Node, bool) {
+	t.asked = append(t.asked, key)
+	t.r.note(t.sub(key), what, must)
+	n, ok := t.vals[key]
+	if !ok {
+		if must == required {
+			t.r.say(t.at, t.sub(key), "is missing: write "+what)
+		}
+		return nil, false
+	}
+	if _, null := n.(*ast.NullNode); null {
+		cure := "fill in " + what
+		if must != required {
+			cure += ", or take the line out"
+		}
+		t.r.say(t.where[key], t.sub(key), "is blank: "+cure)
+		return nil, false
+	}
+	return n, true
+}
+
+const (
+	required = "required"
+	optional = "optional"
+)
+
+// need reads a key that must be there.
+func need[T any](t *table, key string, k kind[T]) T {
+	n, ok := t.find(key, k.what, required)
+	if !ok {
+		var zero T
+		return zero
+	}
+	v, _ := scalar(t, key, n, k)
+	return v
+}
+
+// want reads a key that has a default.
+func want[T any](t *table, key string, k kind[T], def T) T {
+	n, ok := t.find(key, k.what, k.show(def))
+	if !ok {
+		return def
+	}
+	v, ok := scalar(t, key, n, k)
+	if !ok {
+		return def
+	}
+	return v
+}
+
+// maybe reads a key that may be absent.
+func maybe[T any](t *table, key string, k kind[T]) models.Opt[T] {
+	n, ok := t.find(key, k.what, optional)
+	if !ok {
+		return models.Unknown[T]()
+	}
+	if v, ok := scalar(t, key, n, k); ok {
+		return models.Known(v)
+	}
+	return models.Unknown[T]()
+}
+
+// each reads a list of single values. A repeated value is a mistake.
+func each[T comparable](t *table, key string, k kind[T], def []T) []T {
+	what, must := "a list of "+k.what, optional
+	if len(def) > 0 {
+		words := make([]string, len(def))
+		for i, d := range def {
+			words[i] = k.show(d)
+		}
+		must = "[" + strings.Join(words, ", ") + "]"
+	}
+	n, ok := t.find(key, what, must)
+	if !ok {
+		return slices.Clone(def)
+	}
+	seq, ok := n.(*ast.SequenceNode)
+	if !ok {
+		t.fail(key, "must be a list: write [a, b], or one entry a line behind a dash")
+		return nil
+	}
+	var out []T
+	for i, n := range seq.Values {
+		path := fmt.Sprintf("%s[%d]", key, i)
+		v, ok := scalar(t, path, n, k)
+		if !ok {
+			continue
+		}
+		if slices.Contains(out, v) {
+			t.r.say(place(n), t.sub(path), fmt.Sprintf("%s is listed twice: keep one", k.show(v)))
+			continue
+		}
+		out = append(out, v)
+	}
+	return out
+}
+
+// scalar reads one single value.
+func scalar[T any](t *table, key string, n ast.Node, k kind[T]) (v T, ok bool) {
+	text, ok := plain(n)
+	if !ok {
+		t.r.say(place(n), t.sub(key), "must be one value: write "+k.what)
+		return v, false
+	}
+	v, err := k.read(strings.TrimSpace(text))
+	if err != nil {
+		t.r.say(place(n), t.sub(key), err.Error())
+		return v, false
+	}
+	return v, true
+}
+
+// plain returns the text of a scalar as it stands in the file, whatever YAML
+// would take it for: an id may be all digits. Anchors, aliases and tags are
+// not read.
+func plain(n ast.Node) (string, bool) {
+	switch v := n.(type) {
+	case *ast.StringNode, *ast.IntegerNode, *ast.FloatNode, *ast.BoolNode, *ast.InfinityNode, *ast.NanNode:
+		return v.GetToken().Value, true
+	case *ast.LiteralNode:
+		return v.Value.GetToken().Value, true
+	}
+	return "", false
+}
+
+// group reads a table below a key; absent, it answers an empty one whose keys
+// take their defaults.
+func (t *table) group(key, what string) *table {
+	g, _ := t.open(key, what, "optional, each key has a default")
+	return g
+}
+
+// part reads a table that may be absent, and tells whether it is there.
+func (t *table) part(key, what string) (*table, bool) { return t.open(key, what, optional) }
+
+// must reads a table that has to be there.
+func (t *table) must(key, what string) *table {
+	g, _ := t.open(key, what, required)
+	return g
+}
+
+func (t *table) open(key, what, must string) (*table, bool) {
+	g := &table{r: t.r, path: t.sub(key), at: t.at}
+	n, ok := t.find(key, what, must)
+	if ok {
+		g.at = t.where[key]
+		g.fill(n)
+	}
+	return g, ok
+}
+
+// list reads a list of tables.
+func (t *table) list(key, what, must string) []*table {
+	n, ok := t.find(key, what, must)
+	if !ok {
+		return nil
+	}
+	seq, ok := n.(*ast.SequenceNode)
+	if !ok {
+		t.fail(key, "must be a list: put a dash before each entry")
+		return nil
+	}
+	if len(seq.Values) == 0 && must == required {
+		t.fail(key, "is empty: write %s", what)
+	}
+	var out []*table
+	for i, n := range seq.Values {
+		g := &table{r: t.r, path: fmt.Sprintf("%s[%d]", t.sub(key), i), at: place(n)}
+		g.fill(n)
+		out = append(out, g)
+	}
+	return out
+}
+
+// unique reports a second entry of the same name.
+func unique(seen map[string]bool, t *table, key, name string) {
+	if name == "" {
+		return
+	}
+	if seen[name] {
+		t.fail(key, "%q is used twice: give each its own", name)
+	}
+	seen[name] = true
+}
+
+// nearest returns the known word that a mistyped one is closest to, or "".
+func nearest(word string, known []string) string {
+	best, least := "", 3
+	for _, k := range known {
+		if d := distance(strings.ToLower(word), strings.ToLower(k)); d < least && d < max(len(k)/2, 2) {
+			best, least = k, d
+		}
+	}
+	return best
+}
+
+// distance counts the letters to insert, drop, change or swap with their
+// neighbour to turn a into b (optimal string alignment).
+func distance(a, b string) int {
+	s, u := []rune(a), []rune(b)
+	if len(s) > 64 || len(u) > 64 {
+		return len(s) + len(u)
+	}
+	d := make([][]int, len(s)+1)
+	for i := range d {
+		d[i] = make([]int, len(u)+1)
+		d[i][0] = i
+	}
+	for j := range d[0] {
+		d[0][j] = j
+	}
+	for i := 1; i <= len(s); i++ {
+		for j := 1; j <= len(u); j++ {
+			cost := 1
+			if s[i-1] == u[j-1] {
+				cost = 0
+			}
+			d[i][j] = min(d[i-1][j]+1, d[i][j-1]+1, d[i-1][j-1]+cost)
+			if i > 1 && j > 1 && s[i-1] == u[j-2] && s[i-2] == u[j-1] {
+				d[i][j] = min(d[i][j], d[i-2][j-2]+1)
+			}
+		}
+	}
+	return d[len(s)][len(u)]
+}
