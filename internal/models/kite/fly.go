@@ -126,20 +126,32 @@ func WindowHelium(k models.Kite, b models.Opt[Balloon], line Line) models.Opt[Ra
 
 // least is the wind that holds the line at LeastElevation at the boat.
 func (s sail) least(l Line) units.Speed {
-	sin, cos := math.Sincos(LeastElevation * math.Pi / 180)
-	tan := sin / cos
-	need := float64(l.Weight)*gravity*float64(l.Out) - s.rise
-	for _, c := range l.Clips {
-		need += c.Down - tan*c.Back
-	}
-	if need <= 0 {
+	tan := math.Tan(LeastElevation * math.Pi / 180)
+	need, give := l.need(tan)-s.rise, s.give(l, tan)
+	switch {
+	case need <= 0:
 		return 0
-	}
-	give := s.lift - s.drag*tan - normalDrag*float64(l.Diameter)*float64(l.Out)*sin*sin/cos
-	if give <= 0 {
+	case give <= 0:
 		return units.Speed(math.Inf(1))
 	}
 	return speedAt(need / give)
+}
+
+// need is what the line and its baits take from the lift, N.
+func (l Line) need(tan float64) float64 {
+	n := float64(l.Weight) * gravity * float64(l.Out)
+	for _, c := range l.Clips {
+		n += c.Down - tan*c.Back
+	}
+	return n
+}
+
+// give is the lift over what the drag of kite and line takes at the angle, per
+// unit of dynamic pressure, m². The line's share is sin²/cos of its drag area.
+func (s sail) give(l Line, tan float64) float64 {
+	cos := 1 / math.Hypot(1, tan)
+	sin := tan * cos
+	return s.lift - s.drag*tan - normalDrag*float64(l.Diameter)*float64(l.Out)*sin*sin/cos
 }
 
 // most is the wind at which the pull at the kite reaches the load.
