@@ -18,9 +18,9 @@ type Light struct {
 	// 45 degrees high.
 	Behind, InEyes bool
 	// Tilt is how much the water's facets must lean to throw the sun into
-	// the eyes, at the place in view where it takes least, in degrees;
-	// TiltRMS is the same over the root mean square lean of the facets.
-	// Unknown with the sun down.
+	// the eyes, at the place looked at where it takes least, in degrees, no
+	// nearer than 30 degrees below the horizon; TiltRMS is its tangent over
+	// the root mean square slope of the facets. Unknown with the sun down.
 	Tilt, TiltRMS models.Opt[float64]
 	// Glare is the brightness of the glitter there over that of its centre,
 	// exp(-(tan tilt)²/mss), 0 to 1, while the sun is out. Clouds do not
@@ -44,6 +44,7 @@ const (
 	nearest   = 0.58 // heights of the eye: 60 degrees down, nearer is the boat
 	stride    = 1.14 // each line of sight reaches so much farther
 	looks     = 30   // lines of sight: to 29 heights, 2 degrees down
+	lookedAt  = 1.7  // heights of the eye: 30 degrees down, see Light.Tilt
 	// slopeWind is the strongest wind that the facets were photographed in.
 	slopeWind = 14.0 // m/s
 	// fromBelow is the light that comes up from clear blue water over the
@@ -102,7 +103,9 @@ func SeeFish(sun Sun, look units.Toward, wind units.Speed, cloudPercent models.O
 		back := sky * reflect(down)
 		if up {
 			tan2, cos, incidence := facet(toSun, along, down)
-			least = min(least, tan2)
+			if x >= lookedAt {
+				least = min(least, tan2)
+			}
 			back += beam * glitter(tan2, cos, incidence, down, mss)
 		}
 		// Fade in over a tenth of contrast, so that nothing jumps.
