@@ -60,7 +60,7 @@ func readKites(t *table) []models.Kite {
 			Name:   need(k, "name", text("the captain's own word for the kite")),
 			Area:   maybe(k, "area", area(0.2, 10)),
 			Aspect: maybe(k, "aspect", ratio(0.2, 8)),
-			Mass:   maybe(k, "mass", mass(20*units.Gram, 5*units.Kilogram)),
+			Mass:   maybe(k, "mass", mass(0.5*units.Ounce, 160*units.Ounce)),
 			Min:    maybe(k, "min", wind),
 			Max:    maybe(k, "max", wind),
 			Line:   maybe(k, "line", force(40, 3000)),
@@ -93,7 +93,7 @@ func readGear(t *table) []Gear {
 			Count:    want(g, "count", count(1, 1000), 1),
 			Stow:     need(g, "stow", text("where it lives aboard")),
 			Position: maybe(g, "position", word("a position in the spread", positions()...)).Or(""),
-			For:      each(g, "for", word("a tactic", models.DoKite, models.DoHeliumKite, models.DoSight), nil),
+			For:      each(g, "for", word("a tactic", models.DoKite, models.DoHeliumKite, models.DoSight)),
 		})
 		g.done()
 	}

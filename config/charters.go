@@ -152,7 +152,7 @@ func readTrip(t *table, def models.Trip) models.Trip {
 		if !t.has("end") {
 			key = "start"
 		}
-		t.fail(key, "the trip ends at %s, before it starts at %s: both are on one day", trip.End, trip.Start)
+		t.fail(key, "the trip from %s to %s does not end after it starts: a trip lies within one day", trip.Start, trip.End)
 	}
 	in, hasIn := trip.LinesIn.Get()
 	out, hasOut := trip.LinesOut.Get()

@@ -38,13 +38,13 @@ type Config struct {
 	Sources  Sources
 }
 
-// Units is a family of units that people read.
+// Units is a system of units that people read.
 type Units string
 
-// Families of units.
+// Systems of units.
 const (
-	Knots  Units = "knots"  // knots, feet, nautical miles, °F
-	Metric Units = "metric" // m/s, metres, kilometres, °C
+	Nautical Units = "nautical" // knots, feet, nautical miles, °F
+	Metric   Units = "metric"   // m/s, metres, kilometres, °C
 )
 
 // Language is a language that people read.
@@ -213,7 +213,7 @@ func load(name string, b []byte) (*Config, *reader) {
 		return nil, r
 	}
 	c := &Config{
-		Units:    want(t, "units", word("a family of units", Knots, Metric), Knots),
+		Units:    want(t, "units", word("a system of units", Nautical, Metric), Nautical),
 		Language: want(t, "language", word("a language", English, Spanish), English),
 	}
 	c.Ports = readPorts(t)

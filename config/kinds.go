@@ -147,11 +147,6 @@ func flow(lo, hi float64) kind[float64] {
 	return in(quantity("a flow", "30 gal/h", unit[float64]{"gal/h", litresPerGallon}, unit[float64]{"L/h", 1}), lo, hi)
 }
 
-// bytes are decimal: 1 MB is a million.
-func bytes(lo, hi float64) kind[float64] {
-	return in(quantity("a size", "5 MB", unit[float64]{"MB", 1e6}, unit[float64]{"kB", 1e3}), lo, hi)
-}
-
 func degrees(lo, hi float64) kind[float64] {
 	return in(quantity("an angle", "60 deg", unit[float64]{"deg", 1}, unit[float64]{"°", 1}), lo, hi)
 }

@@ -3,7 +3,6 @@ package config
 import (
 	"fmt"
 	"net/mail"
-	"net/url"
 	"strings"
 
 	"forecastd/internal/models"
@@ -37,7 +36,7 @@ const (
 type Person struct {
 	Name string
 	Role Role
-	// Address is an e-mail address, or an https address that takes JSON.
+	// Address is an e-mail address.
 	Address  string
 	Language Language
 	Units    Units
@@ -57,15 +56,15 @@ func readPeople(t *table, u Units, l Language) []Person {
 		p := Person{
 			Name:     need(g, "name", text("the person's name")),
 			Role:     need(g, "role", word("a role", Captain, Mate, Owner, Shore)),
-			Address:  need(g, "address", address()),
+			Address:  need(g, "address", email()),
 			Language: want(g, "language", word("a language", English, Spanish), l),
-			Units:    want(g, "units", word("a family of units", Knots, Metric), u),
-			What:     each(g, "what", word("a sort of message", NoticeCall, NoticeMorning, NoticeAlert, NoticeDraft, NoticeTrouble, NoticeFloatPlan), []Notice{NoticeCall, NoticeMorning, NoticeAlert}),
+			Units:    want(g, "units", word("a system of units", Nautical, Metric), u),
+			What:     each(g, "what", word("a sort of message", NoticeCall, NoticeMorning, NoticeAlert, NoticeDraft, NoticeTrouble, NoticeFloatPlan), NoticeCall, NoticeMorning, NoticeAlert),
 		}
 		if q, ok := g.part("quiet", "hours in which only what can't wait is sent"); ok {
 			p.QuietFrom, p.QuietTo = models.Known(need(q, "from", clock())), models.Known(need(q, "to", clock()))
 			if p.QuietFrom == p.QuietTo && q.ok("from", "to") {
-				q.fail("to", "must differ from from: quiet all day would hold everything back")
+				q.fail("to", "is the same as from, quiet all day: write another time")
 			}
 			q.done()
 		}
@@ -74,30 +73,6 @@ func readPeople(t *table, u Units, l Language) []Person {
 		out = append(out, p)
 	}
 	return out
-}
-
-// address is where a person is told. It is no place for a secret.
-func address() kind[string] {
-	const what = "an e-mail address, or an https address that takes JSON"
-	return kind[string]{
-		what: what,
-		show: func(s string) string { return s },
-		read: func(s string) (string, error) {
-			if strings.Contains(s, "://") {
-				u, err := url.Parse(s)
-				switch {
-				case err != nil || u.Host == "":
-					return "", fmt.Errorf("is no web address: write %s", what)
-				case u.User != nil || u.RawQuery != "":
-					return "", fmt.Errorf("holds a user, password or token: a secret has no place in this file, write the address without it")
-				case u.Scheme != "https":
-					return "", fmt.Errorf("%q is not safe on the way: write an https address", s)
-				}
-				return s, nil
-			}
-			return email().read(s)
-		},
-	}
 }
 
 // email is a bare e-mail address.

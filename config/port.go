@@ -140,7 +140,7 @@ func readZone(t *table, p Port) Zone {
 	z := Zone{
 		ID:      need(t, "id", code("a zone code", `[A-Z]{2}[CZ]\d{3}`, "two letters, Z or C, three digits, as AMZ997")),
 		Use:     need(t, "for", word("a use of a zone", ZoneTrip, ZoneShown)),
-		Grounds: each(t, "grounds", groundOf(p), nil),
+		Grounds: each(t, "grounds", groundOf(p)),
 	}
 	if z.Use == ZoneShown && len(z.Grounds) > 0 {
 		t.fail("grounds", "has no meaning for a zone that is only shown: take the line out, or write for: trip")
@@ -163,12 +163,9 @@ func groundOf(p Port) kind[string] {
 func readStation(t *table) Station {
 	s := Station{
 		ID:         need(t, "id", code("a station", `[A-Z0-9]{5}`, "its five letters or digits, as XAMP1 or 49997")),
-		Uses:       each(t, "for", word("a use of a station", StationWind, StationSea, StationUpwind), nil),
-		Anemometer: maybe(t, "anemometer", height(1*units.Metre, 150*units.Metre)),
+		Anemometer: maybe(t, "anemometer", height(3*units.Foot, 500*units.Foot)),
 	}
-	if len(s.Uses) == 0 && t.ok("for") {
-		t.fail("for", "is missing: write what the station is for, as [wind, sea]")
-	}
+	s.Uses, _ = values(t, "for", word("a use of a station", StationWind, StationSea, StationUpwind), required)
 	if !s.Anemometer.Known() && (s.For(StationWind) || s.For(StationUpwind)) && t.ok("anemometer") {
 		t.fail("anemometer", "is missing: a station used for wind needs the height of its anemometer, as 5 m")
 	}

@@ -72,18 +72,24 @@ func (r *reader) syntax(err error) {
 		}
 	}
 	text, _, _ = strings.Cut(text, "\n")
-	r.say(at, "", "is not well-formed YAML: "+text+": check indentation, colons and brackets here and in the line before")
+	cure := "check indentation, colons and brackets here and in the line before"
+	if strings.Contains(text, "\t") {
+		text, cure = "a tab stands where a line is indented", "indent with spaces"
+	}
+	r.say(at, "", "is not well-formed YAML: "+text+": "+cure)
 }
 
 // say reports a problem; of several with one path only the first counts.
-func (r *reader) say(at position, path, text string) {
+func (r *reader) say(at position, path, text string) *Problem {
 	if path != "" {
 		if r.told[path] {
-			return
+			return nil
 		}
 		r.told[path] = true
 	}
-	r.problems = append(r.problems, &Problem{File: r.file, Line: at.line, Column: at.column, Path: path, Text: text})
+	p := &Problem{File: r.file, Line: at.line, Column: at.column, Path: path, Text: text}
+	r.problems = append(r.problems, p)
+	return p
 }
 
 // note records that the format knows a key.
@@ -133,6 +139,7 @@ type table struct {
 	order []string // keys as they stand in the file
 	where map[string]position
 	asked []string
+	lacks map[string]*Problem // required keys that are absent
 }
 
 // fill reads the keys of a mapping and reports what is no mapping, and keys
@@ -193,7 +200,8 @@ func (t *table) ok(keys ...string) bool {
 	return !slices.ContainsFunc(keys, func(k string) bool { return t.r.told[t.sub(k)] })
 }
 
-// done reports the keys that nobody asked for.
+// done reports the keys that nobody asked for. A required key that was
+// mistyped is one mistake, not two.
 func (t *table) done() {
 	for _, key := range t.order {
 		if slices.Contains(t.asked, key) {
@@ -202,6 +210,9 @@ func (t *table) done() {
 		cure := "known here: " + strings.Join(t.asked, ", ")
 		if near := nearest(key, t.asked); near != "" {
 			cure = "did you mean " + near
+			if p := t.lacks[near]; p != nil {
+				t.r.problems = slices.DeleteFunc(t.r.problems, func(q *Problem) bool { return q == p })
+			}
 		}
 		t.r.say(t.where[key], t.sub(key), "unknown key: "+cure)
 	}
@@ -215,7 +226,10 @@ func (t *table) find(key, what, must string) (ast.Node, bool) {
 	n, ok := t.vals[key]
 	if !ok {
 		if must == required {
-			t.r.say(t.at, t.sub(key), "is missing: write "+what)
+			if t.lacks == nil {
+				t.lacks = map[string]*Problem{}
+			}
+			t.lacks[key] = t.r.say(t.at, t.sub(key), "is missing: write "+what)
 		}
 		return nil, false
 	}
@@ -271,9 +285,9 @@ func maybe[T any](t *table, key string, k kind[T]) models.Opt[T] {
 	return models.Unknown[T]()
 }
 
-// each reads a list of single values. A repeated value is a mistake.
-func each[T comparable](t *table, key string, k kind[T], def []T) []T {
-	what, must := "a list of "+k.what, optional
+// each reads a list of single values that may be absent or has a default.
+func each[T comparable](t *table, key string, k kind[T], def ...T) []T {
+	must := optional
 	if len(def) > 0 {
 		words := make([]string, len(def))
 		for i, d := range def {
@@ -281,14 +295,28 @@ func each[T comparable](t *table, key string, k kind[T], def []T) []T {
 		}
 		must = "[" + strings.Join(words, ", ") + "]"
 	}
+	if list, ok := values(t, key, k, must); ok {
+		return list
+	}
+	return def
+}
+
+// values reads a list of single values. A repeated value is a mistake, and so
+// is an empty list.
+func values[T comparable](t *table, key string, k kind[T], must string) ([]T, bool) {
+	what := "a list, each " + k.what
 	n, ok := t.find(key, what, must)
 	if !ok {
-		return slices.Clone(def)
+		return nil, false
 	}
 	seq, ok := n.(*ast.SequenceNode)
-	if !ok {
+	switch {
+	case !ok:
 		t.fail(key, "must be a list: write [a, b], or one entry a line behind a dash")
-		return nil
+		return nil, false
+	case len(seq.Values) == 0:
+		t.fail(key, "is empty: write %s", what)
+		return nil, false
 	}
 	var out []T
 	for i, n := range seq.Values {
@@ -303,14 +331,19 @@ func each[T comparable](t *table, key string, k kind[T], def []T) []T {
 		}
 		out = append(out, v)
 	}
-	return out
+	return out, true
 }
 
 // scalar reads one single value.
 func scalar[T any](t *table, key string, n ast.Node, k kind[T]) (v T, ok bool) {
 	text, ok := plain(n)
 	if !ok {
-		t.r.say(place(n), t.sub(key), "must be one value: write "+k.what)
+		why := "must be one value"
+		switch n.(type) {
+		case *ast.AnchorNode, *ast.AliasNode, *ast.TagNode:
+			why = "holds an anchor, alias or tag, which are not read here"
+		}
+		t.r.say(place(n), t.sub(key), why+": write "+k.what)
 		return v, false
 	}
 	v, err := k.read(strings.TrimSpace(text))

@@ -18,9 +18,6 @@ type Source struct {
 	Use bool
 	// MaxAge is how long the last good answer counts after it was fetched.
 	MaxAge time.Duration
-	// PerMinute bounds the requests, MaxBytes the body of one answer.
-	PerMinute int
-	MaxBytes  int64
 }
 
 // Gridded is the source of gridded models.
@@ -53,17 +50,14 @@ func product() kind[Product] { return word("a gridded product", Products()...) }
 
 // DefaultSources returns the sources that give a U.S. boat a call, all on.
 func DefaultSources() Sources {
-	const mega = 1_000_000
+	const day = 24 * time.Hour
 	return Sources{
-		Alerts:      Source{true, 30 * time.Minute, 30, 20 * mega},
-		Gridpoint:   Source{true, 12 * time.Hour, 30, 5 * mega},
-		CoastalText: Source{true, 12 * time.Hour, 30, 1 * mega},
-		NDBC:        Source{true, 3 * time.Hour, 60, 5 * mega},
-		COOPS:       Source{true, 14 * 24 * time.Hour, 60, 5 * mega},
-		Gridded: Gridded{
-			Source:   Source{true, 18 * time.Hour, 60, 40 * mega},
-			Products: []Product{GFSWave, NWPS},
-		},
+		Alerts:      Source{true, 30 * time.Minute},
+		Gridpoint:   Source{true, 12 * time.Hour},
+		CoastalText: Source{true, 12 * time.Hour},
+		NDBC:        Source{true, 3 * time.Hour},
+		COOPS:       Source{true, 14 * day},
+		Gridded:     Gridded{Source{true, 18 * time.Hour}, []Product{GFSWave, NWPS}},
 	}
 }
 
@@ -82,10 +76,7 @@ func readSources(t *table) Sources {
 
 	h := g.group("gridded", "gridded models, read by byte ranges")
 	s.Gridded.Source = sourceKeys(h, s.Gridded.Source)
-	s.Gridded.Products = each(h, "products", product(), s.Gridded.Products)
-	if s.Gridded.Use && len(s.Gridded.Products) == 0 && h.ok("use", "products") {
-		h.fail("products", "is empty: list products, or write use: no")
-	}
+	s.Gridded.Products = each(h, "products", product(), s.Gridded.Products...)
 	h.done()
 	g.done()
 	return s
@@ -100,9 +91,7 @@ func readSource(g *table, key, what string, def Source) Source {
 
 func sourceKeys(h *table, def Source) Source {
 	return Source{
-		Use:       want(h, "use", yes(), def.Use),
-		MaxAge:    want(h, "max_age", span(time.Minute, 60*24*time.Hour), def.MaxAge),
-		PerMinute: want(h, "per_minute", count(1, 100), def.PerMinute),
-		MaxBytes:  int64(want(h, "max_bytes", bytes(10e3, 500e6), float64(def.MaxBytes))),
+		Use:    want(h, "use", yes(), def.Use),
+		MaxAge: want(h, "max_age", span(time.Minute, 60*24*time.Hour), def.MaxAge),
 	}
 }
