@@ -27,12 +27,17 @@ func Sized(k models.Kite, line Line) models.Opt[models.Kite] {
 	}
 	aspect := k.Aspect.Or(defaultAspect)
 	cl, cd := Coefficients(Attack*math.Pi/180, aspect)
-	area := load / (pressure(high) * math.Hypot(cl, cd))
-	k.Area, k.Aspect = models.Known(area), models.Known(aspect)
-	// The lift that the least wind leaves over for the kite's own weight.
 	tan := math.Tan(LeastElevation * math.Pi / 180)
-	s := sail{lift: cl * area, drag: cd * area}
-	spare := pressure(low)*s.give(line, tan) - line.need(tan)
-	k.Mass = models.Known(max(units.Mass(spare/gravity), 0.1))
+	var area, weight float64
+	for range 20 { // the weight is small beside the load: this settles fast
+		// The pull at Max, (q A cd)² + (q A cl - weight)², is the load squared.
+		a, b := cl*cl+cd*cd, cl*weight
+		area = (b + math.Sqrt(b*b-a*(weight*weight-load*load))) / a / pressure(high)
+		// What the least wind lifts over its line and baits is the weight.
+		s := sail{lift: cl * area, drag: cd * area}
+		weight = min(max(pressure(low)*s.give(line, tan)-line.need(tan), 0.1*gravity), load/2)
+	}
+	k.Area, k.Aspect = models.Known(area), models.Known(aspect)
+	k.Mass = models.Known(units.Mass(weight / gravity))
 	return models.Known(k)
 }

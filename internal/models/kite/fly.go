@@ -61,6 +61,7 @@ func FlyHelium(k models.Kite, b models.Opt[Balloon], wind units.Speed, line Line
 	switch {
 	case h.tz <= 0 || f.Elevation < LeastElevation:
 		f.Why = "too little wind to hold the kite and its baits up"
+		f.Height = max(f.Height, 0) // on the water, not under it
 	case load > 0 && f.Tension > load:
 		f.Why = "pull is over the line's working load"
 	default:
