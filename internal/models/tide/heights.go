@@ -1,0 +1,165 @@
+package tide
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"time"
+
+	"forecastd/internal/models"
+	"forecastd/internal/models/units"
+)
+
+// Station is a place whose tide has harmonic constants of its own (a
+// reference station). Amplitudes are in metres.
+type Station struct {
+	ID, Name     string
+	At           models.Position
+	Constituents []Constituent
+	// Mean is mean sea level above the datum.
+	Mean units.Length
+	// Datum names the zero of the heights: "MLLW".
+	Datum string
+	// From is handed on with every event.
+	From models.Provenance
+}
+
+// HeightAt returns the predicted height above the datum,
+//
+//	h(t) = H0 + sum f_i H_i cos(a_i t + (V0+u)_i - G_i)
+//
+// with t from the start of the year. Unknown outside 1900 to 2100 and for a
+// station without constants or with one that is not known.
+//
+// Reference: Schureman1958.
+func (s Station) HeightAt(t time.Time) models.Opt[units.Length] {
+	if year(t) != nil || check(s.Constituents) != nil {
+		return models.Unknown[units.Length]()
+	}
+	h, _ := newSum(float64(s.Mean), s.Constituents).at(t)
+	return models.Known(units.Length(h))
+}
+
+// Extremes returns the high and low waters from start up to end, in order of
+// time. Errors: no or unknown constants, an empty window, one longer than 400
+// days or outside 1900 to 2100.
+//
+// Reference: Schureman1958.
+func (s Station) Extremes(start, end time.Time) ([]models.TideEvent, error) {
+	if err := ready(s.Name, s.Constituents, start, end); err != nil {
+		return nil, err
+	}
+	sum := newSum(float64(s.Mean), s.Constituents)
+	var out []models.TideEvent
+	zeros(start, end, func(t time.Time) float64 { _, d := sum.at(t); return d },
+		func(at time.Time, rises bool) {
+			h, _ := sum.at(at)
+			e := models.TideEvent{At: at, Kind: models.HighWater, Height: units.Length(h), Datum: s.Datum, From: s.From}
+			if rises { // the slope turns up: low water
+				e.Kind = models.LowWater
+			}
+			out = append(out, e)
+		})
+	return out, nil
+}
+
+// Offsets make the high and low waters of a subordinate station from those of
+// its reference station.
+type Offsets struct {
+	High, Low time.Duration
+	// HighHeight and LowHeight multiply the reference heights, or are added
+	// to them in metres where Fixed is set.
+	HighHeight, LowHeight float64
+	Fixed                 bool
+}
+
+// Subordinate is a station whose tide is told by offsets.
+type Subordinate struct {
+	ID, Name  string
+	At        models.Position
+	Reference Station
+	Offsets   Offsets
+	From      models.Provenance
+}
+
+// Extremes returns the high and low waters from start up to end, in order of
+// time. Errors as Station.Extremes, and for offsets of more than a day.
+//
+// Reference: NOAATidePredictions (table 2 offsets).
+func (s Subordinate) Extremes(start, end time.Time) ([]models.TideEvent, error) {
+	o := s.Offsets
+	most := max(o.High.Abs(), o.Low.Abs())
+	if most > 24*time.Hour {
+		return nil, fmt.Errorf("tide at %s: a time offset of %v is longer than a day", s.Name, most)
+	}
+	if err := span(start, end); err != nil {
+		return nil, fmt.Errorf("tide at %s: %w", s.Name, err)
+	}
+	ref, err := s.Reference.Extremes(start.Add(-most), end.Add(most))
+	if err != nil {
+		return nil, fmt.Errorf("tide at %s: %w", s.Name, err)
+	}
+	var out []models.TideEvent
+	for _, e := range ref {
+		shift, height := o.High, o.HighHeight
+		if e.Kind == models.LowWater {
+			shift, height = o.Low, o.LowHeight
+		}
+		e.At, e.From = e.At.Add(shift), s.From
+		if o.Fixed {
+			e.Height += units.Length(height)
+		} else {
+			e.Height *= units.Length(height)
+		}
+		if !e.At.Before(start) && e.At.Before(end) {
+			out = append(out, e)
+		}
+	}
+	sort.SliceStable(out, func(i, j int) bool { return out[i].At.Before(out[j].At) })
+	return out, nil
+}
+
+// HeightAt returns the height between the high and low waters, on a cosine
+// from one to the next, as the tide tables advise. Unknown as for a Station.
+//
+// Reference: NOAATidePredictions (table 3).
+func (s Subordinate) HeightAt(t time.Time) models.Opt[units.Length] {
+	events, err := s.Extremes(t.Add(-2*24*time.Hour), t.Add(2*24*time.Hour))
+	if err != nil {
+		return models.Unknown[units.Length]()
+	}
+	return Between(events, t)
+}
+
+// Between returns the height at t from published high and low waters, on a
+// cosine from one to the next. Unknown before the first and after the last,
+// and where two neighbours are of one kind or more than 20 hours apart: one
+// is missing.
+//
+// Reference: NOAATidePredictions (table 3).
+func Between(events []models.TideEvent, t time.Time) models.Opt[units.Length] {
+	i := sort.Search(len(events), func(i int) bool { return events[i].At.After(t) })
+	if i > 0 && events[i-1].At.Equal(t) {
+		return models.Known(events[i-1].Height)
+	}
+	if i == 0 || i == len(events) {
+		return models.Unknown[units.Length]()
+	}
+	a, b := events[i-1], events[i]
+	gap := b.At.Sub(a.At)
+	if a.Kind == b.Kind || gap > 20*time.Hour {
+		return models.Unknown[units.Length]()
+	}
+	x := (1 - math.Cos(math.Pi*float64(t.Sub(a.At))/float64(gap))) / 2
+	return models.Known(a.Height + units.Length(x)*(b.Height-a.Height))
+}
+
+func ready(name string, cs []Constituent, start, end time.Time) error {
+	if err := check(cs); err != nil {
+		return fmt.Errorf("tide at %s: %w", name, err)
+	}
+	if err := span(start, end); err != nil {
+		return fmt.Errorf("tide at %s: %w", name, err)
+	}
+	return nil
+}
