@@ -49,7 +49,7 @@ func (g *Grid) parseLatLon(s section) *Error {
 	if math.Abs(lo1) > 720 {
 		return fault(3, 51, "a first longitude of %g degrees", lo1)
 	}
-	di, dj := s.increment(64, unit), s.increment(68, unit)
+	di, dj := s.increment(64, 0x20, unit), s.increment(68, 0x10, unit)
 	dirI, dirJ := g.direction()
 
 	spanI := math.Mod((lo2-lo1)*dirI, 360)
@@ -81,9 +81,9 @@ func (g *Grid) parseLatLon(s section) *Error {
 	return nil
 }
 
-// increment reads Di or Dj; 0 is not given.
-func (s section) increment(octet int, unit float64) float64 {
-	if n := s.u32(octet); n != missing32 {
+// increment reads Di or Dj; 0 is not given, as a flag of octet 55 may say.
+func (s section) increment(octet, flag int, unit float64) float64 {
+	if n := s.u32(octet); n != missing32 && s.u8(55)&flag != 0 {
 		return float64(n) * unit
 	}
 	return 0
