@@ -1,5 +1,7 @@
 package jp2k
 
+import "math/bits"
+
 // A coder decodes code blocks (JPEG2000 annex D): the bit planes of the
 // coefficients from the highest to the lowest, each in three passes over
 // stripes four rows high, column by column.
@@ -97,36 +99,36 @@ func (b *coder) decode(src []byte, width, height, planes, passes int, o orientat
 // significance is the pass over coefficients that are not yet significant but
 // have a significant neighbour.
 func (b *coder) significance(slack int64, plane int, labels *[512]uint8) int64 {
-	value := int32(3) << plane
+	value := int32(3) << (plane & 31)
 	row := b.width + 2
 	for stripe := range b.stripes {
-		first := row*(stripe+1) + 1
-		values := b.values[4*b.width*stripe:][:4*b.width]
-		for i := first; len(values) >= 4; i, values = i+1, values[4:] {
+		i := row*(stripe+1) + 1
+		for values := b.values[4*b.width*stripe:][:4*b.width]; len(values) >= 4; values = values[4:] {
 			f := b.flags[i]
 			if f&anywhere == 0 {
+				i++
 				continue
 			}
-			for y := range 4 {
-				g := f >> (3 * y & 31)
-				if g&(self|visited) != 0 || g&around == 0 {
-					continue
-				}
-				label := uint32(labels[g&511])
+			busy := f | f>>1 | f>>2
+			todo := (busy | busy>>3 | busy>>6) &^ done(f) & rows
+			for todo != 0 {
+				shift := bits.TrailingZeros32(uint32(todo))
+				todo &= todo - 1
+				label := uint32(labels[f>>(shift&31)&511])
 				s := b.cx[label&31]
 				slack -= s.interval()
 				bit := s.likely()
 				if slack < 0 {
 					bit, slack = b.renormalise(slack, label)
 				}
+				f |= visited << (shift & 31)
 				if bit != 0 {
-					bit, slack = b.sign(slack, i, y, f)
-					values[y] = (value ^ -int32(bit)) + int32(bit)
-					f |= b.mark(i, y, row, bit)
+					f, slack = b.become(slack, &values[shift/3&3], value, i, shift, f)
+					todo |= 8 << (shift & 31) &^ done(f) & rows
 				}
-				f |= visited << (3 * y & 31)
 			}
 			b.flags[i] = f
+			i++
 		}
 	}
 	return slack
@@ -135,27 +137,23 @@ func (b *coder) significance(slack int64, plane int, labels *[512]uint8) int64 {
 // refinement is the pass that adds a bit to the coefficients that were
 // significant before this plane.
 func (b *coder) refinement(slack int64, plane int) int64 {
-	half := int32(1) << plane
+	half := int32(1) << (plane & 31)
 	row := b.width + 2
-	const someSelf = self * (1 + 1<<3 + 1<<6 + 1<<9)
 	for stripe := range b.stripes {
-		first := row*(stripe+1) + 1
-		values := b.values[4*b.width*stripe:][:4*b.width]
-		for i := first; len(values) >= 4; i, values = i+1, values[4:] {
+		i := row*(stripe+1) + 1
+		for values := b.values[4*b.width*stripe:][:4*b.width]; len(values) >= 4; values = values[4:] {
 			f := b.flags[i]
-			if f&someSelf == 0 {
-				continue
-			}
-			for y := range 4 {
-				g := f >> (3 * y & 31)
-				if g&(self|visited) != self {
-					continue
-				}
+			todo := f / self &^ (f / visited) & rows
+			for todo != 0 {
+				shift := bits.TrailingZeros32(uint32(todo))
+				todo &= todo - 1
+				g := f >> (shift & 31)
 				label := uint32(labelRefine)
-				if g&refined != 0 {
-					label += 2
-				} else if g&around != 0 {
+				if g&around != 0 {
 					label++
+				}
+				if g&refined != 0 {
+					label = labelRefine + 2
 				}
 				s := b.cx[label&31]
 				slack -= s.interval()
@@ -163,53 +161,54 @@ func (b *coder) refinement(slack int64, plane int) int64 {
 				if slack < 0 {
 					bit, slack = b.renormalise(slack, label)
 				}
-				// Up half a step for a one, down for a zero, away from the sign.
-				v := values[y]
-				down := int32(bit) - 1 ^ v>>31
-				values[y] = v + (half ^ down - down)
-				f |= refined << (3 * y & 31)
+				f |= refined << (shift & 31)
+				v := &values[shift/3&3]
+				*v = refine(*v, half, bit)
 			}
 			b.flags[i] = f
+			i++
 		}
 	}
 	return slack
 }
 
+// refine moves a value up by half a step for a one and down for a zero, away
+// from the sign.
+func refine(v, half int32, bit uint32) int32 {
+	down := int32(bit) - 1 ^ v>>31
+	return v + (half ^ down - down)
+}
+
 // cleanup is the pass over what the others left out. Where nothing around a
 // whole column is significant, one decision may stand for all four rows.
 func (b *coder) cleanup(slack int64, plane int, labels *[512]uint8, lacking flags) int64 {
-	value := int32(3) << plane
+	value := int32(3) << (plane & 31)
 	row := b.width + 2
 	for stripe := range b.stripes {
-		first := row*(stripe+1) + 1
+		i := row*(stripe+1) + 1
 		keep := ^visitAll
 		if stripe == b.stripes-1 {
 			keep |= lacking
 		}
-		values := b.values[4*b.width*stripe:][:4*b.width]
-		for i := first; len(values) >= 4; i, values = i+1, values[4:] {
+		for values := b.values[4*b.width*stripe:][:4*b.width]; len(values) >= 4; values = values[4:] {
 			f := b.flags[i]
-			from := 0
+			todo := rows &^ done(f)
 			if f == 0 {
-				var bit uint32
+				var bit, high, low uint32
 				if bit, slack = b.bit(slack, labelRun); bit == 0 {
+					i++
 					continue
 				}
-				var high, low uint32
 				high, slack = b.bit(slack, labelUniform)
 				low, slack = b.bit(slack, labelUniform)
-				from = int(high<<1 | low)
-				bit, slack = b.sign(slack, i, from, f)
-				values[from&3] = (value ^ -int32(bit)) + int32(bit)
-				f |= b.mark(i, from, row, bit)
-				from++
+				y := int(high<<1 | low)
+				f, slack = b.become(slack, &values[y&3], value, i, 3*y, f)
+				todo = rows &^ (8<<(3*y) - 1)
 			}
-			for y := from; y < 4; y++ {
-				g := f >> (3 * y & 31)
-				if g&(self|visited) != 0 {
-					continue
-				}
-				label := uint32(labels[g&511])
+			for todo != 0 {
+				shift := bits.TrailingZeros32(uint32(todo))
+				todo &= todo - 1
+				label := uint32(labels[f>>(shift&31)&511])
 				s := b.cx[label&31]
 				slack -= s.interval()
 				bit := s.likely()
@@ -217,15 +216,61 @@ func (b *coder) cleanup(slack int64, plane int, labels *[512]uint8, lacking flag
 					bit, slack = b.renormalise(slack, label)
 				}
 				if bit != 0 {
-					bit, slack = b.sign(slack, i, y, f)
-					values[y] = (value ^ -int32(bit)) + int32(bit)
-					f |= b.mark(i, y, row, bit)
+					f, slack = b.become(slack, &values[shift/3&3], value, i, shift, f)
 				}
 			}
 			b.flags[i] = f & keep
+			i++
 		}
 	}
 	return slack
+}
+
+// rows has a bit for each row of a column, as far apart as the flags are; done
+// says in which of them no significance is to be decided in this plane.
+const rows flags = 1 + 1<<3 + 1<<6 + 1<<9
+
+func done(f flags) flags { return f/self | f/visited }
+
+// become decodes the sign of a coefficient that turns significant, gives it
+// its value and tells its neighbours. It is the one in the column with the
+// flags f at i whose flags start at shift; the column's new flags come back.
+func (b *coder) become(slack int64, to *int32, value int32, i, shift int, f flags) (flags, int64) {
+	above := f >> 18
+	if shift > 0 {
+		above = f >> (16 + shift&31)
+	}
+	left, right := &b.flags[i-1], &b.flags[i+1]
+	index := f>>(shift&31)&(north|west|east|south) |
+		*left>>(19+shift&31)&1 | *right>>(19+shift&31)&1<<2 |
+		above&1<<4 | f>>(22+shift&31)&1<<6
+	entry := uint32(signLabels[index&255])
+	label := entry >> 1
+	s := b.cx[label&31]
+	slack -= s.interval()
+	negative := s.likely()
+	if slack < 0 {
+		negative, slack = b.renormalise(slack, label)
+	}
+	negative ^= entry & 1
+	*to = (value ^ -int32(negative)) + int32(negative)
+
+	*left |= east << (shift & 31)
+	*right |= west << (shift & 31)
+	row := b.width + 2
+	switch shift {
+	case 0:
+		up := b.flags[i-row-1 : i-row+2]
+		up[0] |= se << 9
+		up[1] |= south<<9 | signBelow*flags(negative)
+		up[2] |= sw << 9
+	case 9:
+		down := b.flags[i+row-1 : i+row+2]
+		down[0] |= ne
+		down[1] |= north | signAbove*flags(negative)
+		down[2] |= nw
+	}
+	return f | (self|sign*flags(negative))<<(shift&31), slack
 }
 
 func (m *mq) bit(slack int64, label uint32) (uint32, int64) {
@@ -234,41 +279,4 @@ func (m *mq) bit(slack int64, label uint32) (uint32, int64) {
 		return m.renormalise(slack, label)
 	}
 	return s.likely(), slack
-}
-
-// sign decodes the sign of the coefficient in row y of the column with the
-// flags f at i: 1 is negative.
-func (b *coder) sign(slack int64, i, y int, f flags) (uint32, int64) {
-	shift := 3 * y
-	above := f >> 18
-	if y > 0 {
-		above = f >> (16 + shift)
-	}
-	index := f>>shift&(north|west|east|south) |
-		b.flags[i-1]>>(19+shift)&1 | b.flags[i+1]>>(19+shift)&1<<2 |
-		above&1<<4 | f>>(22+shift)&1<<6
-	entry := uint32(signLabels[index&255])
-	bit, slack := b.bit(slack, entry>>1)
-	return bit ^ entry&1, slack
-}
-
-// mark tells the coefficient's neighbours that it is significant and what
-// sign it has, and returns the flags of its own column.
-func (b *coder) mark(i, y, row int, negative uint32) flags {
-	shift := 3 * y
-	b.flags[i-1] |= east << shift
-	b.flags[i+1] |= west << shift
-	switch y {
-	case 0:
-		up := b.flags[i-row-1 : i-row+2]
-		up[0] |= se << 9
-		up[1] |= south<<9 | signBelow*flags(negative)
-		up[2] |= sw << 9
-	case 3:
-		down := b.flags[i+row-1 : i+row+2]
-		down[0] |= ne
-		down[1] |= north | signAbove*flags(negative)
-		down[2] |= nw
-	}
-	return (self | sign*flags(negative)) << shift
 }
