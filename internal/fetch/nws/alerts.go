@@ -1,0 +1,369 @@
+package nws
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"forecastd/internal/models"
+)
+
+// Feed is an answer of the alerts service.
+type Feed struct {
+	// Updated is when the service last changed it.
+	Updated models.Opt[time.Time]
+	Alerts  []Alert
+	// Notes tell what could not be read, one plain sentence each.
+	Notes []string
+}
+
+// Alert is one alert as the service gives it. Texts are verbatim. Fields that
+// are absent, null or not what they should be are empty or unknown.
+type Alert struct {
+	ID, URL                              string
+	Event, SenderName                    string
+	Headline, Description, Instruction   string
+	Status, MessageType, Urgency         string
+	Sent, Effective, Onset, Ends, Expire models.Opt[time.Time]
+	// Zones are the universal geographic codes; Names pair with them, or are
+	// empty.
+	Zones, Names []string
+	VTEC         []VTEC
+	References   []Reference
+	// Areas are the outer rings of the polygon, for products that have one.
+	Areas [][]models.Position
+	// Unreadable marks an item of the feed that is no alert to us. It is
+	// kept, since leaving it out would say that nothing is in force.
+	Unreadable bool
+}
+
+// Reference names an earlier message that an alert updates or cancels.
+type Reference struct {
+	ID   string
+	Sent models.Opt[time.Time]
+}
+
+// ParseAlerts reads the GeoJSON of the alerts service. Anything that is not a
+// feature collection is an error: an empty list must come from the service.
+func ParseAlerts(body []byte) (Feed, error) {
+	var doc struct {
+		Type     string
+		Updated  json.RawMessage
+		Features []json.RawMessage
+	}
+	if err := json.Unmarshal(body, &doc); err != nil {
+		return Feed{}, fmt.Errorf("read alerts: %w", err)
+	}
+	if doc.Type != "FeatureCollection" || doc.Features == nil {
+		return Feed{}, fmt.Errorf("read alerts: the answer is no collection of features but %q", doc.Type)
+	}
+	feed := Feed{
+		Updated: object{"updated": doc.Updated}.time("updated"),
+		Alerts:  make([]Alert, 0, len(doc.Features)),
+	}
+	for i, raw := range doc.Features {
+		a, notes, err := readAlert(raw)
+		if err != nil {
+			a = Alert{Unreadable: true, Event: unreadableEvent}
+			notes = []string{fmt.Sprintf("alert %d of the feed can't be read and counts as an unnamed one: %v", i+1, err)}
+		}
+		feed.Alerts = append(feed.Alerts, a)
+		feed.Notes = append(feed.Notes, notes...)
+	}
+	return feed, nil
+}
+
+// unreadableEvent stands for the name of a product that can't be read; it is
+// no official name and is judged as any other event.
+const unreadableEvent = "Unreadable Alert"
+
+// object is a JSON object whose members are read one by one, so that one bad
+// member does not take the rest with it.
+type object map[string]json.RawMessage
+
+func (o object) text(name string) string {
+	var s string
+	if json.Unmarshal(o[name], &s) != nil {
+		return ""
+	}
+	return s
+}
+
+// texts reads an array of strings or a single one.
+func (o object) texts(name string) []string {
+	var list []string
+	if json.Unmarshal(o[name], &list) == nil {
+		return list
+	}
+	if s := o.text(name); s != "" {
+		return []string{s}
+	}
+	return nil
+}
+
+func (o object) time(name string) models.Opt[time.Time] {
+	return rfc3339(o.text(name))
+}
+
+func (o object) object(name string) object {
+	var inner object
+	if json.Unmarshal(o[name], &inner) != nil {
+		return nil
+	}
+	return inner
+}
+
+// rfc3339 reads a time; what is before 2000 is no time of an alert.
+func rfc3339(s string) models.Opt[time.Time] {
+	t, err := time.Parse(time.RFC3339, s)
+	if err != nil || t.UTC().Year() < 2000 {
+		return models.Unknown[time.Time]()
+	}
+	return models.Known(t.UTC())
+}
+
+func readAlert(raw json.RawMessage) (Alert, []string, error) {
+	var feature object
+	if err := json.Unmarshal(raw, &feature); err != nil {
+		return Alert{}, nil, err
+	}
+	p := feature.object("properties")
+	if p == nil {
+		return Alert{}, nil, errors.New("it has no properties")
+	}
+	a := Alert{
+		ID: p.text("id"), URL: feature.text("id"),
+		Event: p.text("event"), SenderName: p.text("senderName"),
+		Headline: p.text("headline"), Description: p.text("description"), Instruction: p.text("instruction"),
+		Status: p.text("status"), MessageType: p.text("messageType"), Urgency: p.text("urgency"),
+		Sent: p.time("sent"), Effective: p.time("effective"), Onset: p.time("onset"),
+		Ends: p.time("ends"), Expire: p.time("expires"),
+		Zones: p.object("geocode").texts("UGC"),
+	}
+	if a.ID == "" {
+		a.ID = a.URL
+	}
+	if len(a.Zones) == 0 {
+		for _, url := range p.texts("affectedZones") {
+			a.Zones = append(a.Zones, url[strings.LastIndexByte(url, '/')+1:])
+		}
+	}
+	if names := strings.Split(p.text("areaDesc"), "; "); len(names) == len(a.Zones) {
+		a.Names = names
+	}
+	parameters := p.object("parameters")
+	a.Ends = a.Ends.Else(first(parameters.texts("eventEndingTime"), rfc3339))
+	var notes []string
+	note := func(format string, args ...any) {
+		notes = append(notes, fmt.Sprintf("alert %s (%s): ", a.ID, a.Event)+fmt.Sprintf(format, args...))
+	}
+	for _, s := range parameters.texts("VTEC") {
+		found := ParseVTEC(s)
+		if len(found) == 0 && strings.Contains(s, ".") && !strings.HasPrefix(s, "/0") {
+			note("its event code %q can't be read, it is followed by name", s)
+		}
+		a.VTEC = append(a.VTEC, found...)
+	}
+	a.References = readReferences(p, parameters)
+	var ok bool
+	if a.Areas, ok = readAreas(feature.object("geometry")); !ok {
+		note("its polygon can't be read, the zones decide")
+	}
+	return a, notes, nil
+}
+
+// first applies read to the first of a list.
+func first[T any](list []string, read func(string) models.Opt[T]) models.Opt[T] {
+	if len(list) == 0 {
+		return models.Unknown[T]()
+	}
+	return read(list[0])
+}
+
+// readReferences reads the messages that an alert takes the place of, those
+// that have expired since included: "sender,identifier,sent", blank-separated.
+func readReferences(p, parameters object) []Reference {
+	var out []Reference
+	var list []object
+	if json.Unmarshal(p["references"], &list) == nil {
+		for _, r := range list {
+			if id := r.text("identifier"); id != "" {
+				out = append(out, Reference{ID: id, Sent: r.time("sent")})
+			}
+		}
+	}
+	for _, s := range parameters.texts("expiredReferences") {
+		for _, triple := range strings.Fields(s) {
+			if f := strings.Split(triple, ","); len(f) == 3 {
+				out = append(out, Reference{ID: f[1], Sent: rfc3339(f[2])})
+			}
+		}
+	}
+	return out
+}
+
+// readAreas reads the outer rings of a polygon or several. Holes are filled:
+// that errs on the safe side. No geometry is fine.
+func readAreas(g object) (areas [][]models.Position, ok bool) {
+	var polygons [][][][]float64
+	switch g.text("type") {
+	case "Polygon":
+		var one [][][]float64
+		if json.Unmarshal(g["coordinates"], &one) != nil {
+			return nil, false
+		}
+		polygons = append(polygons, one)
+	case "MultiPolygon":
+		if json.Unmarshal(g["coordinates"], &polygons) != nil {
+			return nil, false
+		}
+	default:
+		return nil, len(g) == 0
+	}
+	for _, rings := range polygons {
+		if len(rings) == 0 || len(rings[0]) < 4 {
+			return nil, false
+		}
+		var ring []models.Position
+		for _, c := range rings[0] {
+			if len(c) < 2 {
+				return nil, false
+			}
+			at := models.Position{Lat: c[1], Lon: c[0]} // GeoJSON puts the longitude first
+			if !at.Valid() {
+				return nil, false
+			}
+			ring = append(ring, at)
+		}
+		areas = append(areas, ring)
+	}
+	return areas, len(areas) > 0
+}
+
+// Area is what alerts are asked for: forecast zones, and the positions that
+// polygons are tested against, in the order of the way out (port, ground).
+type Area struct {
+	Zones     []string
+	Positions []models.Position
+}
+
+// Reduce answers what is in force or coming at a time, for the zones asked
+// for, one warning a zone, by onset. It looks at one answer of the feed only.
+//
+// The newest issuance about an event decides, and one that cancels or
+// upgrades it ends it whatever its times say; without VTEC, events are told
+// apart by sender, name, zone and onset. A product with a polygon that
+// reaches none of the positions is answered all the same if its zone is asked
+// for; one whose zone is not asked for is answered if its polygon does.
+func Reduce(feed Feed, asked Area, at time.Time) []models.Warning {
+	var l ledger
+	l.add(asked.messages(feed, at))
+	warnings, _ := l.current(at)
+	return warnings
+}
+
+// messages breaks the alerts of a feed down by event and zone.
+func (asked Area) messages(feed Feed, fetched time.Time) []message {
+	var out []message
+	for _, a := range feed.Alerts {
+		out = append(out, asked.split(a, fetched)...)
+	}
+	return out
+}
+
+func (asked Area) split(a Alert, fetched time.Time) []message {
+	if a.Status != "" && a.Status != "Actual" || a.MessageType == "Ack" || a.MessageType == "Error" {
+		return nil
+	}
+	events := operational(a.VTEC)
+	if len(a.VTEC) > 0 && len(events) == 0 {
+		return nil // tests and experiments
+	}
+	zones := a.Zones
+	if len(zones) == 0 {
+		zones = asked.Zones // we asked for these
+	}
+	hit := reaches(a.Areas, asked.Positions)
+	var out []message
+	for i, zone := range zones {
+		mine := slices.Contains(asked.Zones, zone)
+		if !mine && len(a.Areas) == 0 {
+			continue
+		}
+		m := a.message(zone, fetched)
+		m.relevant = mine || hit
+		if len(a.Names) == len(a.Zones) && i < len(a.Names) {
+			m.warning.ZoneName = a.Names[i]
+		}
+		if len(events) == 0 {
+			out = append(out, m)
+		}
+		for _, v := range events {
+			out = append(out, m.about(v, a.Ends, len(events) > 1))
+		}
+	}
+	return out
+}
+
+func operational(all []VTEC) []VTEC {
+	var out []VTEC
+	for _, v := range all {
+		if v.Operational() {
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
+// message is the alert as a message about one zone, without its VTEC.
+func (a Alert) message(zone string, fetched time.Time) message {
+	sent := a.Sent.Else(a.Effective).Else(a.Onset).Or(fetched)
+	m := message{
+		id: a.ID, sent: sent, zone: zone,
+		withdrawn: a.Urgency == "Past" || a.MessageType == "Cancel",
+		warning: models.Warning{
+			Event: a.Event, Zone: zone, Office: a.SenderName, Issued: sent,
+			Onset:    a.Onset.Else(a.Effective).Or(sent),
+			Ends:     a.Ends.Else(a.Expire),
+			Headline: a.Headline, Text: a.Description, Instruction: a.Instruction,
+			URL:  a.URL,
+			From: models.Provenance{Source: alertsName, Detail: zone, Issued: sent, Fetched: fetched},
+		},
+	}
+	if m.warning.Event == "" {
+		m.warning.Event = unreadableEvent
+	}
+	if len(a.Areas) > 0 {
+		m.warning.Area = a.Areas[0]
+	}
+	for _, r := range a.References {
+		m.replaces = append(m.replaces, r.ID)
+		if t, ok := r.Sent.Get(); ok && (m.firstSent.IsZero() || t.Before(m.firstSent)) {
+			m.firstSent = t
+		}
+	}
+	return m
+}
+
+// about is the message as one of the events that its product names. An end
+// that the code does not give is the one stated beside it, never the time
+// when the text is to be replaced.
+func (m message) about(v VTEC, stated models.Opt[time.Time], several bool) message {
+	m.vtec = models.Known(v)
+	w := &m.warning
+	w.VTEC, w.Phenomenon, w.Significance = v.Raw, v.Phenomenon, v.Significance
+	if name := v.Event(); name != "" && (several || w.Event == unreadableEvent) {
+		w.Event = name
+	}
+	if w.Office == "" {
+		w.Office = v.Office
+	}
+	w.Ends = v.End
+	if !v.OpenEnd {
+		w.Ends = v.End.Else(stated)
+	}
+	return m
+}

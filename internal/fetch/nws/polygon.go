@@ -1,0 +1,44 @@
+package nws
+
+import "forecastd/internal/models"
+
+// reaches tells whether any of the areas contains one of the positions or is
+// crossed by the straight lines from each to the next. Areas are small
+// enough to be judged on a flat map of latitude and longitude.
+func reaches(areas [][]models.Position, route []models.Position) bool {
+	for _, area := range areas {
+		for i, p := range route {
+			if contains(area, p) || i > 0 && crosses(area, route[i-1], p) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// contains counts the edges that a ray to the east crosses.
+func contains(area []models.Position, p models.Position) bool {
+	inside := false
+	for i := range area {
+		a, b := area[i], area[(i+1)%len(area)]
+		if (a.Lat > p.Lat) != (b.Lat > p.Lat) && p.Lon < a.Lon+(b.Lon-a.Lon)*(p.Lat-a.Lat)/(b.Lat-a.Lat) {
+			inside = !inside
+		}
+	}
+	return inside
+}
+
+func crosses(area []models.Position, from, to models.Position) bool {
+	for i := range area {
+		a, b := area[i], area[(i+1)%len(area)]
+		if side(from, to, a)*side(from, to, b) < 0 && side(a, b, from)*side(a, b, to) < 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// side tells on which side of the line from a to b the point p lies.
+func side(a, b, p models.Position) float64 {
+	return (b.Lon-a.Lon)*(p.Lat-a.Lat) - (b.Lat-a.Lat)*(p.Lon-a.Lon)
+}
