@@ -102,11 +102,12 @@ func (b *coder) significance(slack int64, plane int, labels *[512]uint8) int64 {
 	value := int32(3) << (plane & 31)
 	row := b.width + 2
 	for stripe := range b.stripes {
-		i := row*(stripe+1) + 1
-		for values := b.values[4*b.width*stripe:][:4*b.width]; len(values) >= 4; values = values[4:] {
+		first := row*(stripe+1) + 1
+		values := b.values[4*b.width*stripe:][:4*b.width]
+		for x := range b.width {
+			i := first + x
 			f := b.flags[i]
 			if f&anywhere == 0 {
-				i++
 				continue
 			}
 			busy := f | f>>1 | f>>2
@@ -123,12 +124,11 @@ func (b *coder) significance(slack int64, plane int, labels *[512]uint8) int64 {
 				}
 				f |= visited << (shift & 31)
 				if bit != 0 {
-					f, slack = b.become(slack, &values[shift/3&3], value, i, shift, f)
+					f, slack = b.become(slack, &values[4*x+shift/3], value, i, shift, f)
 					todo |= 8 << (shift & 31) &^ done(f) & rows
 				}
 			}
 			b.flags[i] = f
-			i++
 		}
 	}
 	return slack
@@ -140,8 +140,10 @@ func (b *coder) refinement(slack int64, plane int) int64 {
 	half := int32(1) << (plane & 31)
 	row := b.width + 2
 	for stripe := range b.stripes {
-		i := row*(stripe+1) + 1
-		for values := b.values[4*b.width*stripe:][:4*b.width]; len(values) >= 4; values = values[4:] {
+		first := row*(stripe+1) + 1
+		values := b.values[4*b.width*stripe:][:4*b.width]
+		for x := range b.width {
+			i := first + x
 			f := b.flags[i]
 			todo := f / self &^ (f / visited) & rows
 			for todo != 0 {
@@ -162,11 +164,10 @@ func (b *coder) refinement(slack int64, plane int) int64 {
 					bit, slack = b.renormalise(slack, label)
 				}
 				f |= refined << (shift & 31)
-				v := &values[shift/3&3]
+				v := &values[4*x+shift/3]
 				*v = refine(*v, half, bit)
 			}
 			b.flags[i] = f
-			i++
 		}
 	}
 	return slack
@@ -185,24 +186,25 @@ func (b *coder) cleanup(slack int64, plane int, labels *[512]uint8, lacking flag
 	value := int32(3) << (plane & 31)
 	row := b.width + 2
 	for stripe := range b.stripes {
-		i := row*(stripe+1) + 1
+		first := row*(stripe+1) + 1
+		values := b.values[4*b.width*stripe:][:4*b.width]
 		keep := ^visitAll
 		if stripe == b.stripes-1 {
 			keep |= lacking
 		}
-		for values := b.values[4*b.width*stripe:][:4*b.width]; len(values) >= 4; values = values[4:] {
+		for x := range b.width {
+			i := first + x
 			f := b.flags[i]
 			todo := rows &^ done(f)
 			if f == 0 {
 				var bit, high, low uint32
 				if bit, slack = b.bit(slack, labelRun); bit == 0 {
-					i++
 					continue
 				}
 				high, slack = b.bit(slack, labelUniform)
 				low, slack = b.bit(slack, labelUniform)
 				y := int(high<<1 | low)
-				f, slack = b.become(slack, &values[y&3], value, i, 3*y, f)
+				f, slack = b.become(slack, &values[4*x+y], value, i, 3*y, f)
 				todo = rows &^ (8<<(3*y) - 1)
 			}
 			for todo != 0 {
@@ -216,11 +218,10 @@ func (b *coder) cleanup(slack int64, plane int, labels *[512]uint8, lacking flag
 					bit, slack = b.renormalise(slack, label)
 				}
 				if bit != 0 {
-					f, slack = b.become(slack, &values[shift/3&3], value, i, shift, f)
+					f, slack = b.become(slack, &values[4*x+shift/3], value, i, shift, f)
 				}
 			}
 			b.flags[i] = f & keep
-			i++
 		}
 	}
 	return slack
@@ -232,18 +233,18 @@ const rows flags = 1 + 1<<3 + 1<<6 + 1<<9
 
 func done(f flags) flags { return f/self | f/visited }
 
+// signsAbove is where the flags of a row, by their shift, have the sign of the
+// row above.
+var signsAbove = [16]uint8{0: 18, 3: 19, 6: 22, 9: 25}
+
 // become decodes the sign of a coefficient that turns significant, gives it
 // its value and tells its neighbours. It is the one in the column with the
 // flags f at i whose flags start at shift; the column's new flags come back.
 func (b *coder) become(slack int64, to *int32, value int32, i, shift int, f flags) (flags, int64) {
-	above := f >> 18
-	if shift > 0 {
-		above = f >> (16 + shift&31)
-	}
 	left, right := &b.flags[i-1], &b.flags[i+1]
-	index := f>>(shift&31)&(north|west|east|south) |
-		*left>>(19+shift&31)&1 | *right>>(19+shift&31)&1<<2 |
-		above&1<<4 | f>>(22+shift&31)&1<<6
+	g := f >> (shift & 31)
+	index := g&(north|west|east|south) | f>>(signsAbove[shift&15]&31)&1<<4 | g>>22&1<<6 |
+		*left>>(shift&31)>>19&1 | *right>>(shift&31)>>19&1<<2
 	entry := uint32(signLabels[index&255])
 	label := entry >> 1
 	s := b.cx[label&31]

@@ -40,7 +40,7 @@ const (
 // interval of the less probable one in bits 47 to 62, the more probable symbol
 // in bit 0, and above it in seven bits each the entries that follow on the
 // more and on the less probable symbol.
-type state int64
+type state uint64
 
 func (s state) interval() int64 { return int64(s &^ (1<<mqShift - 1)) }
 func (s state) likely() uint32  { return uint32(s & 1) }
@@ -114,7 +114,7 @@ func (m *mq) renormalise(slack int64, label uint32) (uint32, int64) {
 	unlikely := lower ^ swapped
 	c += qe & lower
 	a ^= (a ^ qe) & lower
-	m.cx[label&31] = states[s>>(1+7&unlikely)&127]
+	m.cx[label&31] = states[s>>(1+7&uint64(unlikely))&127]
 
 	n := bits.LeadingZeros64(uint64(a)) - 1
 	a <<= n & 63
