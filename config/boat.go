@@ -40,8 +40,8 @@ func readBoat(t *table) models.Boat {
 		HeliumAboard: want(b, "helium", yes(), false),
 		SeaAnchor:    want(b, "sea_anchor", yes(), false),
 		Cruise:       maybe(b, "cruise", speed(3*units.Knot, 70*units.Knot)),
-		FuelPerHour:  maybe(b, "fuel_per_hour", flow(1, 2000)),
-		FuelUsable:   maybe(b, "fuel_usable", volume(20, 20000)),
+		FuelPerHour:  maybe(b, "fuel_per_hour", flow(1*litresPerGallon, 500*litresPerGallon)),
+		FuelUsable:   maybe(b, "fuel_usable", volume(5*litresPerGallon, 5000*litresPerGallon)),
 		Passengers:   maybe(b, "passengers", count(0, 149)),
 	}
 	b.done()

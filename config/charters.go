@@ -100,13 +100,13 @@ func insert(list []Booking, b Booking) []Booking {
 }
 
 func readBooking(t *table, ports []Port, usual models.Trip) Booking {
-	usual.LinesIn, usual.LinesOut = models.Unknown[models.Clock](), models.Unknown[models.Clock]()
-	usual.Guests = models.Unknown[int]()
+	usual.Guests = models.Unknown[int]() // a booking has its own
 	b := Booking{
 		Name: need(t, "name", text("a name for the booking")),
 		Date: need(t, "date", date()),
 	}
 	b.Trip = readTrip(t, usual)
+	readLines(t, &b.Trip)
 	names := make([]string, len(ports))
 	for i, p := range ports {
 		names[i] = p.Name
@@ -138,14 +138,12 @@ func first(list []string) string {
 
 func readTrip(t *table, def models.Trip) models.Trip {
 	trip := models.Trip{
-		Kind:     want(t, "kind", word("a kind of trip", models.Charter, models.Tournament, models.OwnTrip), def.Kind),
-		Party:    want(t, "party", word("a kind of party", models.Experienced, models.Mixed, models.Family), def.Party),
-		Start:    want(t, "start", clock(), def.Start),
-		End:      want(t, "end", clock(), def.End),
-		LinesIn:  maybe(t, "lines_in", clock()),
-		LinesOut: maybe(t, "lines_out", clock()),
-		ForHire:  maybe(t, "for_hire", yes()).Else(def.ForHire),
-		Guests:   maybe(t, "guests", count(0, 149)).Else(def.Guests),
+		Kind:    want(t, "kind", word("a kind of trip", models.Charter, models.Tournament, models.OwnTrip), def.Kind),
+		Party:   want(t, "party", word("a kind of party", models.Experienced, models.Mixed, models.Family), def.Party),
+		Start:   want(t, "start", clock(), def.Start),
+		End:     want(t, "end", clock(), def.End),
+		ForHire: maybe(t, "for_hire", yes()).Else(def.ForHire),
+		Guests:  maybe(t, "guests", count(0, 149)).Else(def.Guests),
 	}
 	if minutes(trip.Start) >= minutes(trip.End) && t.ok("start", "end") {
 		key := "end"
@@ -154,12 +152,22 @@ func readTrip(t *table, def models.Trip) models.Trip {
 		}
 		t.fail(key, "the trip from %s to %s does not end after it starts: a trip lies within one day", trip.Start, trip.End)
 	}
+	return trip
+}
+
+// readLines reads the hours that an event allows lines in the water.
+func readLines(t *table, trip *models.Trip) {
+	trip.LinesIn, trip.LinesOut = maybe(t, "lines_in", clock()), maybe(t, "lines_out", clock())
 	in, hasIn := trip.LinesIn.Get()
 	out, hasOut := trip.LinesOut.Get()
-	if hasIn && hasOut && minutes(in) >= minutes(out) {
+	switch {
+	case hasIn && hasOut && minutes(in) >= minutes(out):
 		t.fail("lines_out", "must come after lines_in, %s", in)
+	case hasIn && minutes(in) >= minutes(trip.End) && t.ok("end"):
+		t.fail("lines_in", "must come before the trip ends, %s", trip.End)
+	case hasOut && minutes(out) <= minutes(trip.Start) && t.ok("start"):
+		t.fail("lines_out", "must come after the trip starts, %s", trip.Start)
 	}
-	return trip
 }
 
 func minutes(c models.Clock) int { return c.Hour*60 + c.Minute }

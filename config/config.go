@@ -207,7 +207,7 @@ func Load(name string, b []byte) (*Config, error) {
 }
 
 func load(name string, b []byte) (*Config, *reader) {
-	r := &reader{file: name, told: map[string]bool{}}
+	r := &reader{file: name, told: map[string]bool{}, seen: map[string]bool{}}
 	t := r.open(b)
 	if t == nil || t.vals == nil {
 		return nil, r
