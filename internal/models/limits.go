@@ -93,6 +93,46 @@ type Limits struct {
 	Earliest, Latest time.Duration
 	// ShortestTrip is the least fishing worth leaving the dock for.
 	ShortestTrip time.Duration
+	// FogClear is how long the boat waits after the forecast visibility has
+	// opened: fog seldom lifts by the clock.
+	FogClear time.Duration
+	// InletSteepFrom is the sea in the mouth from which InletSteep counts: a
+	// chop is steep and harmless.
+	InletSteepFrom units.Length
+	// GustTop is the gust at 10 m that kites stand: nothing lost up to the
+	// first, none flown from the second on.
+	GustTopFine, GustTopNone units.Speed
+	// GradePoor, GradeFair and GradeGood are the worths of an hour, 0 to 1,
+	// from which it is called so.
+	GradePoor, GradeFair, GradeGood float64
+	Weights                         Weights
+}
+
+// Weights are what the plan of a day trades against one another, in hours of
+// perfect fishing.
+type Weights struct {
+	// WindInKites and SetKites are what a change to or from kites takes.
+	WindInKites, SetKites time.Duration
+	// Change is the trouble of any change of tactic.
+	Change float64
+	// Cut is what each booked hour not fished costs beside its fishing.
+	Cut float64
+	// Earlier is what asking guests to come half an hour earlier costs; it
+	// grows with the square. Later is what each hour of waiting costs.
+	Earlier, Later float64
+	// RoughHour is what an hour of a rough ride costs a mixed party; an
+	// experienced one minds it by two thirds, a family twice. An hour that
+	// is ok costs a fifth of it.
+	RoughHour float64
+	// WorthLeaving is the mean worth of the fishing under which the boat
+	// stays in for want of anything to fish for.
+	WorthLeaving float64
+	// Agree is the share of a member's best day that the call must give it,
+	// for the member to agree with the call.
+	Agree float64
+	// OneTactic is the share of the fishing from which a day is named after
+	// one tactic.
+	OneTactic float64
 }
 
 // DefaultLimits returns the starting limits: common practice, no source.
@@ -121,5 +161,13 @@ func DefaultLimits() Limits {
 		SetUp: 35 * time.Minute, Turnaround: 60 * time.Minute,
 		Earliest: 60 * time.Minute, Latest: 180 * time.Minute,
 		ShortestTrip: 180 * time.Minute,
+		FogClear:     30 * time.Minute, InletSteepFrom: 3 * ft,
+		GustTopFine: 25 * kn, GustTopNone: 32.5 * kn,
+		GradePoor: 0.10, GradeFair: 0.42, GradeGood: 0.68,
+		Weights: Weights{
+			WindInKites: 15 * time.Minute, SetKites: 35 * time.Minute, Change: 0.03,
+			Cut: 0.1, Earlier: 0.18, Later: 0.5, RoughHour: 0.15,
+			WorthLeaving: 0.1, Agree: 0.75, OneTactic: 0.7,
+		},
 	}
 }

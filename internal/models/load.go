@@ -1,0 +1,33 @@
+package models
+
+// GearKind is what a piece of gear is for, so that the load list can pick it.
+type GearKind string
+
+// Kinds of gear.
+const (
+	GearKite      GearKind = "kite"
+	GearKiteRod   GearKind = "kite rod"
+	GearRod       GearKind = "rod"
+	GearSightRod  GearKind = "sight rod"
+	GearLeader    GearKind = "leader"
+	GearLead      GearKind = "lead"
+	GearClip      GearKind = "clip"
+	GearFloat     GearKind = "float"
+	GearBalloon   GearKind = "balloon"
+	GearHelium    GearKind = "helium"
+	GearSeaAnchor GearKind = "sea anchor"
+	GearSafety    GearKind = "safety"
+	GearOther     GearKind = "other"
+)
+
+// Gear is a piece of the captain's own gear with its place.
+type Gear struct {
+	Kind GearKind
+	// Name is the captain's word; for a kite it is the kite's name.
+	Name  string
+	Count int
+	Stow  string
+	// Position is where in the spread it is used: "short", "middle", "long",
+	// "left", "right", "flat line", "mid rod", "bottom rod", "pitch".
+	Position string
+}

@@ -1,0 +1,330 @@
+package scoring
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"forecastd/internal/models"
+)
+
+// cause is why an hour is closed, the gravest first.
+type cause int
+
+const (
+	byNobody cause = iota
+	byThunder
+	byAdvisory
+	byWatch
+	byInlet
+	byFog
+	byNever
+	byOwn
+	byRide
+	byNoData
+)
+
+// closing is a span of time in which nobody fishes, in minutes of the day.
+type closing struct {
+	from, to int
+	margin   int // minutes before from that the boat is back inside
+	wait     int // minutes after to before the boat leaves
+	cause    cause
+	why      models.Phrase
+}
+
+// passable tells whether a fixed-date event without passengers for hire may
+// go all the same, if its captain says so.
+func (c closing) passable() bool {
+	switch c.cause {
+	case byAdvisory, byNever, byOwn, byRide:
+		return true
+	}
+	return false
+}
+
+// lifted is what the captain has overridden, with a reason.
+type lifted map[cause]bool
+
+// Names that an override may give; anything that holds one of them counts.
+const (
+	OverrideAdvisory   = "small craft advisory"
+	OverrideOwn        = "own limit"
+	OverrideNever      = "never limit"
+	OverrideRide       = "ride"
+	OverrideInlet      = "inlet"
+	OverrideVisibility = "visibility"
+)
+
+// liftedBy reads the overrides. Products under which nobody goes, watches and
+// thunder are not the captain's to lift. An override without a reason lifts
+// nothing. The own limits count as an advisory, and an advisory overridden
+// lifts them too.
+func liftedBy(list []models.Override) lifted {
+	l := lifted{}
+	for _, o := range list {
+		if strings.TrimSpace(o.Why) == "" {
+			continue
+		}
+		for _, c := range overridden(o.What) {
+			l[c] = true
+		}
+	}
+	return l
+}
+
+func overridden(what string) []cause {
+	w := strings.ToLower(what)
+	switch {
+	case strings.Contains(w, "advisory") || strings.Contains(w, "hazardous seas"):
+		return []cause{byAdvisory, byOwn}
+	case strings.Contains(w, "own"):
+		return []cause{byOwn}
+	case strings.Contains(w, "never"):
+		return []cause{byNever}
+	case strings.Contains(w, "ride"):
+		return []cause{byRide}
+	case strings.Contains(w, "inlet"):
+		return []cause{byInlet}
+	case strings.Contains(w, "visibility") || strings.Contains(w, "fog"):
+		return []cause{byFog}
+	}
+	return nil
+}
+
+const farFuture = 1 << 20 // minutes
+
+// official returns what the official products in force or coming close.
+func (s *site) official() []closing {
+	list, _ := s.o.Warnings.Get()
+	var out []closing
+	margin := int(s.lim.OfficialMargin / time.Minute)
+	for _, w := range list {
+		if cancelled(w) {
+			continue
+		}
+		c := closing{from: s.minute(w.Onset), to: farFuture, margin: margin, why: models.Say("closed.product", w.Event)}
+		if end, ok := w.Ends.Get(); ok {
+			// To the end of the hour in which it ends, which stays closed.
+			c.to = s.minute(end.Add(time.Hour - 1).Truncate(time.Hour))
+		}
+		switch productOf(w) {
+		case nobody:
+			c.cause = byNobody
+		case advisory:
+			c.cause = byAdvisory
+		case watch:
+			c.cause = byWatch
+		default:
+			continue
+		}
+		if c.to > 0 && !s.lifts[c.cause] {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// fogged tells whether a dense fog product is in force during the hour.
+func (s *site) fogged(h *hour) bool {
+	list, _ := s.o.Warnings.Get()
+	for _, w := range list {
+		if productOf(w) == fog && !cancelled(w) && w.During(h.span) {
+			return true
+		}
+	}
+	return false
+}
+
+// byHour returns what the hours of one member close: the captain's own
+// limits, the ride, thunder, visibility and the inlet.
+func (s *site) byHour(hours []hour, told bool, out []closing) []closing {
+	margin := int(s.lim.OwnMargin / time.Minute)
+	for i := range hours {
+		h := &hours[i]
+		for c := byNobody; c <= byNoData; c++ {
+			why, closed := s.closes(c, h, told)
+			if !closed || s.lifts[c] {
+				continue
+			}
+			cl := closing{from: s.minute(h.span.Start), to: s.minute(h.span.End), margin: margin, cause: c, why: why}
+			switch c {
+			case byFog:
+				cl.wait = int(s.lim.FogClear / time.Minute)
+			case byNoData:
+				cl.margin = 0
+			}
+			out = append(out, cl)
+		}
+	}
+	return out
+}
+
+// closes tells whether a cause closes an hour; told asks for the words too.
+func (s *site) closes(by cause, h *hour, told bool) (why models.Phrase, closed bool) {
+	say := func(key string, args ...any) (models.Phrase, bool) {
+		if !told {
+			return models.Phrase{}, true
+		}
+		return models.Say(key, args...), true
+	}
+	lim, c := &s.lim, &h.c
+	switch by {
+	case byThunder:
+		if p, ok := c.Thunder.Get(); ok && atLeast(p, lim.ThunderStop) {
+			return say("closed.thunder", models.Percent(p))
+		}
+	case byInlet:
+		return s.inletCloses(h, say)
+	case byFog:
+		vis, ok := c.Visibility.Get()
+		switch {
+		case ok && vis < lim.FogStay:
+			return say("closed.fog_stay", vis)
+		case ok && vis < lim.FogWait:
+			return say("closed.fog_wait", vis)
+		case s.fogged(h):
+			return say("closed.fog_product")
+		}
+	case byOwn:
+		if w, ok := c.Wind.Get(); ok && atLeast(w, lim.OwnWind) {
+			return say("closed.own_wind", w, lim.OwnWind)
+		}
+		if g, ok := c.Gust.Get(); ok && atLeast(g, lim.OwnGust) {
+			return say("closed.own_gust", g, lim.OwnGust)
+		}
+		if sea, ok := c.LocalSea.Get(); ok && atLeast(sea, lim.OwnSea) {
+			return say("closed.own_sea", sea, lim.OwnSea)
+		}
+	case byRide:
+		if h.ride == models.RideNo {
+			return say("closed.ride", c.LocalSea.Or(0))
+		}
+	case byNoData:
+		if !c.Wind.Known() {
+			return say("closed.no_wind_forecast")
+		}
+	}
+	return why, false
+}
+
+// inletCloses judges the sea in the mouth.
+func (s *site) inletCloses(h *hour, say func(string, ...any) (models.Phrase, bool)) (models.Phrase, bool) {
+	lim, c := &s.lim, &h.c
+	if from, ok := s.o.Reports.InletHazardFrom.Get(); ok && s.minute(h.span.End) > s.clock(from) {
+		return say("closed.inlet_reported")
+	}
+	sea, ok := c.InletSea.Get()
+	if !ok {
+		return models.Phrase{}, false
+	}
+	stream, okStream := c.InletCurrent.Get()
+	steep, _ := c.InletSteepness.Get()
+	switch {
+	case atLeast(sea, lim.InletStay):
+		return say("closed.inlet_sea", sea)
+	case atLeast(sea, lim.InletSteepFrom) && atLeast(steep, lim.InletSteep):
+		return say("closed.inlet_steep", sea)
+	case !okStream && atLeast(sea, lim.InletUnknown):
+		return say("closed.inlet_unknown_ebb", sea)
+	case okStream && stream < 0 && atLeast(sea, lim.InletWait):
+		return say("closed.inlet_ebb", sea)
+	}
+	return models.Phrase{}, false
+}
+
+// never tells whether an hour reaches one of the limits that no charter goes
+// out in.
+func (s *site) never(h *hour) bool {
+	lim, c := &s.lim, &h.c
+	w, okW := c.Wind.Get()
+	g, okG := c.Gust.Get()
+	sea, okS := c.LocalSea.Get()
+	return okW && atLeast(w, lim.NeverWind) || okG && atLeast(g, lim.NeverGust) || okS && atLeast(sea, lim.NeverSea)
+}
+
+// byMembers closes the hours in which too many members are past a never
+// limit.
+func (s *site) byMembers(members [][]hour) []closing {
+	if len(members) == 0 || s.lifts[byNever] {
+		return nil
+	}
+	past := map[int]int{} // hour's first minute: members past a limit
+	ends := map[int]int{}
+	for _, hours := range members {
+		for i := range hours {
+			if s.never(&hours[i]) {
+				m := s.minute(hours[i].span.Start)
+				past[m]++
+				ends[m] = s.minute(hours[i].span.End)
+			}
+		}
+	}
+	var out []closing
+	for m, n := range past {
+		if float64(n) < s.lim.NeverMembers*float64(len(members))-1e-9 {
+			continue
+		}
+		out = append(out, closing{
+			from: m, to: ends[m], margin: int(s.lim.OwnMargin / time.Minute), cause: byNever,
+			why: models.Say("closed.never", n, len(members)),
+		})
+	}
+	slices.SortFunc(out, func(a, b closing) int { return a.from - b.from })
+	return out
+}
+
+// clearUntil tells, for a boat that leaves at a minute, until when enough of
+// the members stay clear of the never limits.
+func (s *site) clearUntil(leave int, members [][]hour) int {
+	if len(members) == 0 || s.soft || s.lifts[byNever] {
+		return farFuture
+	}
+	firsts := make([]int, 0, len(members))
+	for _, hours := range members {
+		first := farFuture
+		for i := range hours {
+			if s.minute(hours[i].span.End) > leave && s.never(&hours[i]) {
+				first = max(s.minute(hours[i].span.Start), leave)
+				break
+			}
+		}
+		firsts = append(firsts, first)
+	}
+	slices.Sort(firsts)
+	// Of n members at most (1-share)n may hit a limit before the boat is back.
+	spare := int((1-s.lim.StayMembers)*float64(len(members)) + 1e-9)
+	if spare >= len(firsts) {
+		return farFuture
+	}
+	return firsts[spare]
+}
+
+// limit is the minute by which a boat that leaves at a minute must be back
+// inside; ok is false where it may not leave at all.
+func limit(leave int, closings []closing, soft bool) (back int, ok bool) {
+	back = farFuture
+	for i := range closings {
+		c := &closings[i]
+		if soft && c.passable() || c.to+c.wait <= leave {
+			continue
+		}
+		if c.from <= leave {
+			return 0, false
+		}
+		back = min(back, c.from-c.margin)
+	}
+	return back, back > leave
+}
+
+// closedAt returns the gravest closing that holds in any part of an hour.
+func closedAt(from, to int, closings []closing) (closing, bool) {
+	var worst closing
+	found := false
+	for _, c := range closings {
+		if c.from < to && from < c.to && (!found || c.cause < worst.cause) {
+			worst, found = c, true
+		}
+	}
+	return worst, found
+}

@@ -1,0 +1,245 @@
+package scoring
+
+import (
+	"forecastd/internal/models"
+)
+
+// With is what a call looks at beside the outlook. The zero value works.
+type With struct {
+	// Told is what was last told about the day, and Runs are the results of
+	// earlier runs for it, oldest first.
+	Told models.Opt[models.Standing]
+	Runs []models.Standing
+	// Booking is the day's booking, for its guests, terms and count.
+	Booking models.Opt[models.Booking]
+	// Days are the days ahead, to offer instead.
+	Days []models.DayOutlook
+	// Pen is what baits are held, Gear the captain's own.
+	Pen  models.Opt[models.Pen]
+	Gear []models.Gear
+	// Quick leaves out what is only told, for days ahead and what-if.
+	Quick bool
+}
+
+// Judge makes the call of an outlook's day.
+func Judge(o models.Outlook, lim models.Limits, with With) models.Call {
+	s := newSite(o, lim)
+	c := models.Call{
+		Made: o.Made, Date: o.Date, Port: o.Port, Ground: o.Ground, Boat: o.Boat, Trip: o.Trip,
+		Warnings: o.Warnings, Texts: o.Texts, Overrides: o.Overrides,
+		Tides: o.Tides, Streams: o.Streams, Sources: o.Sources, Demo: o.Demo,
+		CaptainDecides: o.Trip.Kind == models.OwnTrip || s.soft,
+		Members:        max(len(o.Members), 1),
+	}
+	v := s.view(!with.Quick)
+	c.Sun = v.trip.sun
+	s.settle(&c, v, with)
+	return c
+}
+
+// view is an outlook worked through: what the call is told from.
+type view struct {
+	trip     trip
+	hours    []hour   // the middle member
+	members  [][]hour // what could happen
+	never    [][]hour // the members that count for the never limits
+	closings []closing
+	shared   []closing // the closings that hold for every member
+	plan     plan
+	refused  models.Phrase // why no plan can be made at all
+	day      day
+}
+
+// view works an outlook through.
+func (s *site) view(full bool) *view {
+	v := &view{trip: s.trip()}
+	v.hours = s.work(s.o.Middle.Hours, full, nil)
+	list := make([][]models.Hour, 0, courses)
+	for _, m := range s.o.Members {
+		list = append(list, m.Hours)
+	}
+	alone := len(list) == 0
+	if alone && len(s.o.Middle.Hours) > 0 {
+		list = s.perturbed(s.o.Middle.Hours)
+	}
+	for _, hours := range list {
+		v.members = append(v.members, s.work(hours, false, nil))
+	}
+	v.never = v.members
+	if alone {
+		v.never = [][]hour{v.hours}
+	}
+	s.close(v)
+	return v
+}
+
+// close finds what is closed and plans the day between.
+func (s *site) close(v *view) {
+	v.shared = append(s.official(), s.byMembers(v.never)...)
+	v.closings = s.byHour(v.hours, true, append([]closing(nil), v.shared...))
+	switch {
+	case v.trip.end <= v.trip.start:
+		v.refused = models.Say("refused.over_midnight", s.o.Trip.Start, s.o.Trip.End)
+	case len(v.hours) == 0:
+		v.refused = models.Say("refused.no_hours")
+	case float64(v.trip.end-v.trip.start) <= 2*v.trip.run:
+		v.refused = models.Say("refused.run_too_long", s.o.Ground.Run)
+	}
+	if v.refused.Key != "" {
+		return
+	}
+	s.dayOf(v.hours, &v.day)
+	v.plan = s.search(&v.day, v.trip, v.closings, func(leave int) int { return s.clearUntil(leave, v.never) })
+}
+
+// settle turns a view into the call.
+func (s *site) settle(c *models.Call, v *view, with With) {
+	agreement := s.agreement(&v.plan, v.trip, v.shared, v.members)
+	missing, left := s.missing(v.hours, v.trip)
+	c.Missing = missing
+	c.Agreement = agreement * left
+	c.Confidence = confidence(c.Agreement)
+	if c.Confidence == models.Sure && v.plan.going && s.o.HistoryDays == 0 {
+		c.Confidence = models.Likely
+	}
+	c.Tactic = s.tactic(v)
+	c.Timing = s.timing(v)
+	if v.plan.going {
+		c.Leave, c.Back = models.Known(s.instant(v.plan.leave)), models.Known(s.instant(v.plan.back))
+	}
+	c.Hours = s.hourCalls(v, !with.Quick)
+}
+
+// hourCalls tells every hour of the date.
+func (s *site) hourCalls(v *view, full bool) []models.HourCall {
+	out := make([]models.HourCall, 0, len(v.hours))
+	for i := range v.hours {
+		h := &v.hours[i]
+		if h.span.Start.Before(s.day.Start) {
+			continue
+		}
+		hc := models.HourCall{
+			At: h.span.Start, Kite: s.grade(h.kite.worth), Sight: s.grade(h.look.worth), Ride: h.ride, Conditions: h.c,
+		}
+		from, to := s.minute(h.span.Start), s.minute(h.span.End)
+		cl, closed := closedAt(from, to, v.closings)
+		if closed {
+			hc.Closed = cl.why
+		}
+		hc.Do = s.do(v, from, to, closed && !(s.soft && s.allPassable(from, to, v.closings)))
+		if full {
+			hc.Factors = s.factors(h)
+		}
+		out = append(out, hc)
+	}
+	return out
+}
+
+// allPassable tells whether a fixed-date event may pass over all that closes
+// an hour.
+func (s *site) allPassable(from, to int, closings []closing) bool {
+	for _, c := range closings {
+		if c.from < to && from < c.to && !c.passable() {
+			return false
+		}
+	}
+	return true
+}
+
+// do is what fills most of an hour.
+func (s *site) do(v *view, from, to int, closed bool) models.Do {
+	p := &v.plan
+	switch {
+	case closed:
+		return models.DoNoGo
+	case !p.going:
+		return models.DoDock
+	}
+	start := max(p.arrive, float64(v.trip.linesIn))
+	overlap := func(a, b float64) float64 { return max(0, min(b, float64(to))-max(a, float64(from))) }
+	spent := map[models.Do]float64{
+		models.DoDock:   overlap(-farFuture, start),
+		models.DoInside: overlap(p.depart, farFuture),
+	}
+	for i := int(start) / step; float64(i*step) < p.depart && i <= longestDay; i++ {
+		spent[p.modes[i].do()] += overlap(max(float64(i*step), start), min(float64((i+1)*step), p.depart))
+	}
+	best := models.DoDock
+	for _, d := range []models.Do{models.DoInside, models.DoEither, models.DoSight, models.DoHeliumKite, models.DoKite} {
+		if spent[d] >= spent[best]-1e-9 && spent[d] > 0 {
+			best = d
+		}
+	}
+	return best
+}
+
+func (m mode) do() models.Do {
+	return [...]models.Do{models.DoKite, models.DoHeliumKite, models.DoSight, models.DoEither}[m]
+}
+
+// spans of a plan's fishing, by mode.
+func (p *plan) shares(linesIn int) (by [modeCount]float64, order []mode) {
+	start := max(p.arrive, float64(linesIn))
+	for i := int(start) / step; float64(i*step) < p.depart && i <= longestDay; i++ {
+		by[p.modes[i]] += min(float64((i+1)*step), p.depart) - max(float64(i*step), start)
+		if len(order) == 0 || order[len(order)-1] != p.modes[i] {
+			order = append(order, p.modes[i])
+		}
+	}
+	return by, order
+}
+
+// tactic names how the day is fished.
+func (s *site) tactic(v *view) models.Tactic {
+	if !v.plan.going {
+		return models.TacticStayIn
+	}
+	by, order := v.plan.shares(v.trip.linesIn)
+	total := by[modeKite] + by[modeHelium] + by[modeSight] + by[modeEither]
+	one := s.lim.Weights.OneTactic
+	kites := by[modeKite] + by[modeHelium]
+	kiteWord := models.TacticKite
+	if by[modeHelium] >= one*kites && kites > 0 {
+		kiteWord = models.TacticHelium
+	}
+	switch {
+	case by[modeEither] >= total/2:
+		return models.TacticEither
+	case kites+by[modeEither] >= one*total && kites >= by[modeEither]:
+		return kiteWord
+	case by[modeSight] >= one*total:
+		return models.TacticSight
+	}
+	for _, m := range order {
+		switch m {
+		case modeSight:
+			return models.TacticSightKite
+		case modeKite, modeHelium, modeEither:
+			return models.TacticKiteSight
+		}
+	}
+	return kiteWord
+}
+
+// timing tells the plan's times against the booking.
+func (s *site) timing(v *view) []models.Timing {
+	if !v.plan.going {
+		return nil
+	}
+	const slack = 15
+	var out []models.Timing
+	p, t := &v.plan, &v.trip
+	switch shift := p.leave - t.start; {
+	case shift <= -slack:
+		out = append(out, models.StartEarlier)
+	case shift >= slack:
+		out = append(out, models.StartLater)
+	}
+	if p.back <= t.end-slack {
+		out = append(out, models.BackEarly)
+	}
+	if len(out) == 0 {
+		out = append(out, models.AsBooked)
+	}
+	return out
+}

@@ -1,0 +1,181 @@
+package scoring
+
+import (
+	"forecastd/internal/models"
+	"forecastd/internal/models/kite"
+	"forecastd/internal/models/units"
+)
+
+// Factors of the kite lane.
+const (
+	kiteWind = iota
+	kiteGust
+	kiteTop
+	kiteDirection
+	kiteRain
+	kiteThunder
+	kiteSlip
+	kiteSea
+	kiteCrew
+	kiteSet
+	kiteFactorCount
+)
+
+// kiteWorth is how well a spread can be flown and tended in an hour.
+type kiteWorth struct {
+	part  [kiteFactorCount]float64
+	worth float64
+	// helium tells that the kite goes up with a balloon; bare that it flies
+	// without one.
+	helium, bare bool
+}
+
+func (s *site) kiteOf(c *models.Conditions, ch *kite.Choice) kiteWorth {
+	var k kiteWorth
+	lim := &s.lim
+	w, ok := c.Wind.Get()
+	if !ok {
+		return k
+	}
+	k.part[kiteWind], k.helium, k.bare = s.kiteAir(w, ch)
+	gust, okGust := c.Gust.Get()
+	spread := max(gust-w, 0)
+	k.part[kiteGust], k.part[kiteTop] = unknownGust, s.gustTop(units.Speed(float64(w)*unknownGustRatio))
+	if okGust {
+		k.part[kiteGust], k.part[kiteTop] = s.gustSpread(spread), s.gustTop(gust)
+	}
+	k.part[kiteDirection] = unknownDirection
+	if d, ok := c.DirectionSpread.Get(); ok {
+		k.part[kiteDirection] = curve{{lim.DirectionFine, 1}, {lim.DirectionPoor, 0.4}, {lim.DirectionPoor * 2, 0.15}}.at(d)
+	}
+	k.part[kiteRain] = unknownRain
+	if r, ok := c.Rain.Get(); ok {
+		k.part[kiteRain] = s.rainWorth(r)
+	}
+	k.part[kiteThunder] = s.thunderWorth(c.Thunder)
+	k.part[kiteSlip] = 1
+	if v, ok := c.Slip.Get(); ok {
+		k.part[kiteSlip] = curve{
+			{float64(lim.DriftSlow), 0.8}, {float64(lim.DriftGood1), 1}, {float64(lim.DriftGood2), 1},
+			{float64(lim.DriftUsable), 0.85}, {float64(lim.DriftTooFast), 0.6},
+		}.at(float64(v))
+	}
+	k.part[kiteSea] = unknownSea
+	if sea, ok := c.LocalSea.Get(); ok {
+		k.part[kiteSea] = tending.at(sea.Feet())
+	}
+	k.part[kiteCrew] = s.crewWorth(w, spread)
+	k.part[kiteSet] = setWorth(c, ch)
+	k.worth = 1
+	for i, p := range k.part {
+		if i != kiteGust && i != kiteTop {
+			k.worth *= p
+		}
+	}
+	// The spread of the gusts and their top are one evil: the worse counts.
+	k.worth *= min(k.part[kiteGust], k.part[kiteTop])
+	if !c.Thunder.Known() {
+		k.worth = min(k.worth, lim.GradeGood-0.01)
+	}
+	return k
+}
+
+// kiteAir is the worth of the sustained wind, and whether the kite wants
+// helium or can do without.
+func (s *site) kiteAir(w units.Speed, ch *kite.Choice) (worth float64, helium, bare bool) {
+	worth = s.lim.KiteWind.At(w)
+	need := w < s.lim.HeliumNeed
+	suggest := need || w < s.lim.HeliumSuggest || (ch.Helium && w < s.lim.KiteWind.Full2)
+	aboard := s.o.Boat.HeliumAboard
+	switch {
+	case !suggest:
+		return worth, false, true
+	case aboard:
+		return max(worth, heliumWorth), true, !need
+	case need:
+		return 0, false, false
+	}
+	return worth * bareInLulls, false, true
+}
+
+// gustSpread is the worth of gust minus mean.
+func (s *site) gustSpread(spread units.Speed) float64 {
+	if spread > s.lim.GustPoor*(1+1e-9) {
+		return 0
+	}
+	return curve{{float64(s.lim.GustFine), 1}, {float64(s.lim.GustMarginal), 0.6}, {float64(s.lim.GustPoor), 0.2}}.at(float64(spread))
+}
+
+// gustTop is the worth of the strongest gust, whatever the mean.
+func (s *site) gustTop(gust units.Speed) float64 {
+	return curve{{float64(s.lim.GustTopFine), 1}, {float64(s.lim.GustTopNone), 0}}.at(float64(gust))
+}
+
+func (s *site) rainWorth(percent float64) float64 {
+	if atLeast(percent, s.lim.RainStops) {
+		return 0
+	}
+	if percent < s.lim.RainLowers {
+		return 1
+	}
+	return curve{{s.lim.RainLowers, 0.9}, {s.lim.RainStops, 0.5}}.at(percent)
+}
+
+func (s *site) thunderWorth(percent models.Opt[float64]) float64 {
+	p, ok := percent.Get()
+	switch {
+	case !ok:
+		return 0.9 // and at most fair, see kiteOf
+	case atLeast(p, s.lim.ThunderStop):
+		return 0
+	case !atLeast(p, s.lim.ThunderWarn):
+		return 1
+	}
+	return curve{{s.lim.ThunderWarn, 0.65}, {s.lim.ThunderStop, 0.35}}.at(p)
+}
+
+// hardWind is the wind from which a spread takes a full crew.
+const hardWind = 18 * units.Knot
+
+func (s *site) crewWorth(w, spread units.Speed) float64 {
+	hard := w > hardWind || spread > s.lim.GustMarginal
+	switch crew := s.o.Boat.Crew; {
+	case crew >= 3:
+		return 1
+	case crew == 2 && hard:
+		return 0.75
+	case crew == 2:
+		return 0.95
+	case hard:
+		return 0.5
+	}
+	return 0.8
+}
+
+// setWorth is what the captain's own kites make of the wind at the kite.
+func setWorth(c *models.Conditions, ch *kite.Choice) float64 {
+	high, ok := ch.MarginHigh.Get()
+	if !ok {
+		return unknownKites
+	}
+	if high >= 0 {
+		return 1
+	}
+	if mean, gust := c.KiteWind.Or(0), c.KiteGust.Or(0); mean > gust+high {
+		return 0
+	}
+	return gustsBreakKite
+}
+
+// grade is the word for a worth.
+func (s *site) grade(worth float64) models.Grade {
+	switch {
+	case worth >= s.lim.GradeGood:
+		return models.GradeGood
+	case worth >= s.lim.GradeFair:
+		return models.GradeFair
+	case worth >= s.lim.GradePoor:
+		return models.GradePoor
+	}
+	return models.GradeNo
+}

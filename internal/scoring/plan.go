@@ -1,0 +1,438 @@
+package scoring
+
+import (
+	"math"
+	"time"
+
+	"forecastd/internal/models"
+	"forecastd/internal/models/sky"
+	"forecastd/internal/models/units"
+)
+
+// mode is what the boat fishes by.
+type mode uint8
+
+const (
+	modeKite mode = iota
+	modeHelium
+	modeSight
+	modeEither
+	modeCount
+)
+
+const (
+	// step is the grid of the plan, in minutes.
+	step = 15
+	// mostChanges is how often a day may change its tactic (trade.md 8.3).
+	mostChanges = 2
+	// longestDay is how many steps a civil day may have: 25 hours.
+	longestDay = 25 * 60 / step
+	// leaveEvery is how far apart the leave times lie that are tried.
+	leaveEvery = 30
+)
+
+// day is what one member gives each step of the civil day.
+type day struct {
+	n     int
+	worth [modeCount][longestDay + 1]float64 // an hour's worth, by mode
+	cost  [longestDay + 1]float64            // an hour's discomfort
+	slow  [longestDay + 1]float64            // how much longer a run takes
+	carry [longestDay + 1]float64            // minutes of run that the drift adds
+	known [longestDay + 1]bool
+}
+
+// How much longer a run takes in a rough sea, and the cruise taken where the
+// boat's is not given: common practice, no source.
+const (
+	roughRun      = 1.15
+	usualCruise   = 22 * units.Knot
+	usualReset    = 2 * time.Hour
+	darkCost      = 0.2 // an hour out in the dark with nothing to see
+	needlessGas   = 0.15
+	wantsGas      = 0.1
+	okShareOfRide = 0.2
+)
+
+// dayOf lays the hours of a member on the grid of the plan.
+func (s *site) dayOf(hours []hour, d *day) {
+	*d = day{n: min(int(s.day.Duration()/(step*time.Minute)), longestDay)}
+	for i := range hours {
+		h := &hours[i]
+		from := max(s.minute(h.span.Start), 0)
+		to := min(s.minute(h.span.End), d.n*step)
+		if from >= to || !h.c.Wind.Known() {
+			continue
+		}
+		var w [modeCount]float64
+		s.worths(h, &w)
+		cost, slow := s.discomfort(h)
+		carry := s.carried(h)
+		for j := from / step; j*step < to && j < d.n; j++ {
+			for m := range w {
+				d.worth[m][j] = w[m]
+			}
+			d.cost[j], d.slow[j], d.carry[j], d.known[j] = cost, slow, carry, true
+		}
+	}
+}
+
+// worths are an hour's worths by mode.
+func (s *site) worths(h *hour, w *[modeCount]float64) {
+	k, v := h.kite.worth, h.look.worth
+	dark := 0.0
+	if h.c.SunElevation < -6 { // no civil twilight
+		k, v, dark = 0, 0, darkCost
+	}
+	w[modeKite], w[modeHelium] = k, k-needlessGas
+	if h.kite.helium {
+		w[modeKite], w[modeHelium] = k-wantsGas, k
+		if !h.kite.bare {
+			w[modeKite] = 0
+		}
+	}
+	w[modeSight] = v
+	w[modeEither] = min(k-eitherPoorer, v)
+	switch good := s.lim.GradeGood; {
+	case k >= good && v >= good && k-v <= eitherApart && v-k <= eitherApart:
+		w[modeEither] = max(k, v) + eitherBonus
+	case k >= v:
+		w[modeEither] = k - eitherPoorer
+	}
+	for m := range w {
+		w[m] -= dark
+	}
+}
+
+// discomfort is what an hour of this ride costs the party, and how much
+// longer a run takes in it.
+func (s *site) discomfort(h *hour) (cost, slow float64) {
+	rough := s.lim.Weights.RoughHour * s.family
+	switch h.ride {
+	case models.RideEasy:
+		return 0, 1
+	case models.RideOK:
+		return rough * okShareOfRide, 1
+	case models.RideRough:
+		return rough, roughRun
+	}
+	return 2 * rough, roughRun * roughRun
+}
+
+// carried is how many minutes of running half a set of drifting adds to the
+// run home: the captain resets, and may be at either end of a set.
+func (s *site) carried(h *hour) float64 {
+	v, ok := h.c.DriftSpeed.Get()
+	if !ok {
+		return 0
+	}
+	half := float64(v) * usualReset.Seconds() / 2
+	return half / float64(s.o.Boat.Cruise.Or(usualCruise)) / 60
+}
+
+// trip is a booked trip in minutes of the day.
+type trip struct {
+	start, end    int
+	fixed         bool // the times are the event's
+	linesIn, bell int  // fishing is between them
+	run           float64
+	least         float64 // minutes of fishing worth leaving for
+	earliest      int     // the first leave time that may be asked for
+	latest        int
+	dusk          int // back inside, unless booked later
+	sun           models.SunTimes
+}
+
+func (s *site) trip() trip {
+	t := trip{
+		start: s.clock(s.o.Trip.Start), end: s.clock(s.o.Trip.End),
+		linesIn: 0, bell: farFuture, run: max(s.o.Ground.Run.Minutes(), 0),
+	}
+	t.fixed = s.o.Trip.Kind == models.Tournament
+	if c, ok := s.o.Trip.LinesIn.Get(); ok {
+		t.linesIn = s.clock(c)
+	}
+	if c, ok := s.o.Trip.LinesOut.Get(); ok {
+		t.bell = s.clock(c)
+	}
+	booked := float64(t.end-t.start) - 2*t.run
+	t.least = min(s.lim.ShortestTrip.Minutes(), 0.75*booked)
+	t.earliest = t.start - int(s.lim.Earliest/time.Minute)
+	t.latest = t.start + int(s.lim.Latest/time.Minute)
+	t.dusk = farFuture
+	sun := sky.SunDay(s.day.Start, s.day.End, s.o.Ground.At)
+	t.sun = sun
+	if dawn, ok := sun.CivilDawn.Get(); ok {
+		// Guests are not asked to come so early that they wait for the light.
+		t.earliest = max(t.earliest, min(t.start, s.minute(dawn)-int(t.run)))
+	}
+	if dusk, ok := sun.CivilDusk.Get(); ok {
+		t.dusk = max(t.end, s.minute(dusk))
+	}
+	return t
+}
+
+// plan is a day settled: when to leave, what by, when to be back.
+type plan struct {
+	going       bool
+	leave, back int
+	arrive      float64 // on the ground
+	depart      float64 // off the ground
+	modes       [longestDay + 1]mode
+	value       float64 // hours of perfect fishing, costs taken off
+	fished      float64 // hours
+	fishing     float64 // their worth
+	changes     int
+}
+
+// window bounds one try: leave, and the latest back.
+type window struct{ leave, back int }
+
+// windows are the leave times that may be tried, with the latest back of
+// each.
+func (s *site) windows(t trip, closings []closing, clear func(leave int) int) []window {
+	var leaves []int
+	if t.fixed {
+		leaves = []int{t.start}
+	} else {
+		leaves = append(leaves, t.start)
+		for l := t.start - leaveEvery; l >= t.earliest; l -= leaveEvery {
+			leaves = append(leaves, l)
+		}
+		latest := t.latest
+		for _, c := range closings {
+			if c.cause == byFog && c.to <= t.start+(t.end-t.start)/2 {
+				latest = max(latest, c.to+c.wait) // fog may be waited out to half the trip
+			}
+		}
+		for l := t.start + leaveEvery; l <= latest; l += leaveEvery {
+			leaves = append(leaves, l)
+		}
+	}
+	var out []window
+	for _, l := range leaves {
+		back, ok := limit(l, closings, s.soft)
+		if !ok {
+			continue
+		}
+		back = min(back, l+t.end-t.start, t.dusk, clear(l))
+		if t.fixed {
+			back = min(back, t.end)
+		}
+		if back > l {
+			out = append(out, window{l, back})
+		}
+	}
+	return out
+}
+
+// outlasts tells whether fog closes more than half of the booked trip.
+func outlasts(t trip, closings []closing) bool {
+	shut := 0
+	for _, c := range closings {
+		if c.cause == byFog {
+			shut += max(0, min(c.to, t.end)-max(c.from, t.start))
+		}
+	}
+	return 2*shut > t.end-t.start
+}
+
+// search finds the best plan of a member's day by dynamic programming over
+// steps, modes and changes.
+func (s *site) search(d *day, t trip, closings []closing, clear func(leave int) int) plan {
+	best := plan{}
+	if outlasts(t, closings) && !s.lifts[byFog] {
+		return best
+	}
+	var table lanes
+	for _, w := range s.windows(t, closings, clear) {
+		p := s.bestIn(d, t, w, &table)
+		if p.going && (!best.going || p.value > best.value+1e-9) {
+			best = p
+		}
+	}
+	return best
+}
+
+// lanes is the table of the dynamic programme.
+type lanes struct {
+	value [longestDay + 2][modeCount][mostChanges + 1]float64
+	from  [longestDay + 2][modeCount][mostChanges + 1]mode // the mode before
+}
+
+const never = -1e9
+
+// bestIn finds the best plan that leaves at one time.
+func (s *site) bestIn(d *day, t trip, w window, tb *lanes) plan {
+	arrive := float64(w.leave) + t.run*d.slowAt(w.leave)
+	start := max(arrive, float64(t.linesIn))
+	first := int(start) / step
+	if first < 0 || first >= d.n {
+		return plan{}
+	}
+	for m := range modeCount {
+		for c := range mostChanges + 1 {
+			tb.value[first][m][c] = never
+		}
+		tb.value[first][m][0] = 0
+	}
+	shift := s.shiftCost(w.leave - t.start)
+	best, bestAt := plan{}, 0
+	var bestMode mode
+	bestChanges := 0
+	for i := first; i < d.n; i++ {
+		if i > first {
+			s.switchModes(d, i, tb)
+		}
+		// A trip may end in this step: at its end, or where the window or the
+		// bell falls in it.
+		ground := min(d.departBy(w.back, t.run), float64(t.bell))
+		depart := min(float64((i+1)*step), ground)
+		share := (depart - max(float64(i*step), start)) / 60
+		if share <= 0 || !d.known[i] {
+			break
+		}
+		back := min(float64(w.back), math.Ceil((depart+d.home(depart, t.run))/5-1e-9)*5)
+		if t.fixed && ground-depart < 1e-9 {
+			back = float64(w.back) // an event's boat stays out to its time
+		}
+		fished := depart - start
+		if fished >= t.least-1e-9 {
+			late := s.lim.Weights.Cut * max(0, float64(t.end-t.start)-(back-float64(w.leave))) / 60
+			for m := range modeCount {
+				for c := range mostChanges + 1 {
+					v := tb.value[i][m][c]
+					if v <= never {
+						continue
+					}
+					total := v + share*(d.worth[m][i]-d.cost[i]) - shift - late
+					if !best.going || total > best.value+1e-9 {
+						best.going, best.value = true, total
+						best.back, best.depart, best.fished = int(back), depart, fished/60
+						bestAt, bestMode, bestChanges = i, m, c
+					}
+				}
+			}
+		}
+		full := (min(float64((i+1)*step), 1e9) - max(float64(i*step), start)) / 60
+		for m := range modeCount {
+			for c := range mostChanges + 1 {
+				v := tb.value[i][m][c]
+				if v > never {
+					v += full * (d.worth[m][i] - d.cost[i])
+				}
+				tb.value[i+1][m][c], tb.from[i+1][m][c] = v, m
+			}
+		}
+		if depart >= ground-1e-9 {
+			break
+		}
+	}
+	if !best.going {
+		return best
+	}
+	best.leave, best.arrive, best.changes = w.leave, arrive, bestChanges
+	m, c := bestMode, bestChanges
+	for i := bestAt; i >= first; i-- {
+		best.modes[i] = m
+		share := (min(float64((i+1)*step), best.depart) - max(float64(i*step), start)) / 60
+		best.fishing += share * d.worth[m][i]
+		if before := tb.from[i][m][c]; i > first && before != m {
+			m, c = before, c-1
+		}
+	}
+	if best.fishing < s.lim.Weights.WorthLeaving*best.fished {
+		return plan{}
+	}
+	return best
+}
+
+// switchModes lets a tactic change at the start of step i.
+func (s *site) switchModes(d *day, i int, tb *lanes) {
+	now := tb.value[i]
+	for c := 1; c <= mostChanges; c++ {
+		for to := range modeCount {
+			for from := range modeCount {
+				if from == to || now[from][c-1] <= never {
+					continue
+				}
+				v := now[from][c-1] - s.changeCost(d, i, from, to)
+				if v > tb.value[i][to][c]+1e-9 {
+					tb.value[i][to][c], tb.from[i][to][c] = v, from
+				}
+			}
+		}
+	}
+}
+
+// changeCost is what a change takes: kites are wound in before the boat runs
+// to look for fish, and set out before they fish.
+func (s *site) changeCost(d *day, i int, from, to mode) float64 {
+	w := &s.lim.Weights
+	cost := w.Change
+	kites := max(d.worth[modeKite][i], d.worth[modeHelium][i], 0)
+	switch {
+	case to == modeSight:
+		cost += w.WindInKites.Hours() * kites
+	case from == modeSight:
+		cost += w.SetKites.Hours() * kites
+	}
+	return cost
+}
+
+// shiftCost is what it costs to ask guests for another hour.
+func (s *site) shiftCost(minutes int) float64 {
+	w := &s.lim.Weights
+	switch {
+	case minutes < 0:
+		halves := float64(-minutes) / 30
+		return w.Earlier * halves * halves
+	case minutes > 0:
+		return w.Change + w.Later*float64(minutes)/60
+	}
+	return 0
+}
+
+func (d *day) slowAt(minute int) float64 {
+	i := minute / step
+	if i < 0 || i >= d.n || d.slow[i] == 0 {
+		return 1
+	}
+	return d.slow[i]
+}
+
+// home is how many minutes the run home takes for a boat that leaves the
+// ground at a minute.
+func (d *day) home(depart, run float64) float64 {
+	i := min(max(int(depart)/step, 0), d.n-1)
+	return run*d.slowAt(int(depart)) + d.carry[i]
+}
+
+// departBy is the latest minute to leave the ground for being back by one.
+func (d *day) departBy(back int, run float64) float64 {
+	t := float64(back)
+	return t - d.home(t-d.home(t, run), run)
+}
+
+// given tells what a plan is worth in another member's day.
+func (s *site) given(d *day, t trip, p *plan) float64 {
+	start := max(p.arrive, float64(t.linesIn))
+	total := -s.shiftCost(p.leave-t.start) - s.lim.Weights.Cut*max(0, float64(t.end-t.start-(p.back-p.leave)))/60
+	for i := int(start) / step; i < d.n && float64(i*step) < p.depart; i++ {
+		share := (min(float64((i+1)*step), p.depart) - max(float64(i*step), start)) / 60
+		total += share * (d.asRun(p.modes[i], i) - d.cost[i])
+	}
+	return total
+}
+
+// asRun is what a step gives a crew that takes the day as it comes: it puts
+// the balloon on or takes it off, and with either in hand does the better.
+func (d *day) asRun(m mode, i int) float64 {
+	kites := max(d.worth[modeKite][i], d.worth[modeHelium][i])
+	switch m {
+	case modeKite, modeHelium:
+		return kites
+	case modeEither:
+		return max(kites, d.worth[modeSight][i])
+	}
+	return d.worth[modeSight][i]
+}

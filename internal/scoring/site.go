@@ -1,0 +1,96 @@
+package scoring
+
+import (
+	"time"
+
+	"forecastd/internal/models"
+	"forecastd/internal/models/drift"
+	"forecastd/internal/models/ride"
+	"forecastd/internal/models/sky"
+	"forecastd/internal/models/units"
+)
+
+// site is what stays the same over all hours and members of a call.
+type site struct {
+	o      models.Outlook
+	lim    models.Limits
+	zone   *time.Location
+	day    models.Interval // the civil day called
+	craft  drift.Craft
+	ride   ride.Limits
+	sea    units.From // where an onshore sea comes from: the shore normal
+	lifts  lifted
+	soft   bool // advisories and own limits are the captain's to pass over
+	suns   map[int64]sky.Sun
+	family float64 // how much this party minds a rough ride
+}
+
+func newSite(o models.Outlook, lim models.Limits) *site {
+	zone := o.Port.Zone
+	if zone == nil {
+		zone = time.UTC
+	}
+	s := &site{
+		o: o, lim: lim, zone: zone, day: o.Date.Interval(zone),
+		craft: drift.CraftFor(o.Boat.Kind, o.Boat.Length),
+		ride:  ride.TableOf(o.Boat.Kind, o.Boat.Length, o.Trip.Party, lim),
+		sea:   units.From(o.Port.ShoreNormal),
+		lifts: liftedBy(o.Overrides),
+		soft:  fixedDate(o.Trip),
+		suns:  map[int64]sky.Sun{},
+	}
+	switch o.Trip.Party {
+	case models.Experienced:
+		s.family = 2.0 / 3
+	case models.Mixed:
+		s.family = 1
+	default:
+		s.family = 2
+	}
+	return s
+}
+
+// fixedDate tells whether the trip is an event without passengers for hire:
+// whether to go under an advisory is then the captain's own decision.
+func fixedDate(t models.Trip) bool {
+	return t.Kind == models.Tournament && !t.ForHire.Or(true)
+}
+
+// sun is where the sun stands, worked out once for all members.
+func (s *site) sun(t time.Time) sky.Sun {
+	k := t.Unix()
+	v, ok := s.suns[k]
+	if !ok {
+		v = sky.SunAt(t, s.o.Ground.At)
+		s.suns[k] = v
+	}
+	return v
+}
+
+// minute counts the minutes from the start of the civil day called.
+func (s *site) minute(t time.Time) int { return int(t.Sub(s.day.Start) / time.Minute) }
+
+func (s *site) instant(minute int) time.Time {
+	return s.day.Start.Add(time.Duration(minute) * time.Minute)
+}
+
+// clock is the minute of a time of day on the port's clock.
+func (s *site) clock(c models.Clock) int { return s.minute(c.On(s.o.Date, s.zone)) }
+
+// longestHold is how long the last known hour may stand for what follows it.
+const longestHold = 3 * time.Hour
+
+// spans tells how long each hour of a series holds.
+func spans(hours []models.Hour) []models.Interval {
+	out := make([]models.Interval, len(hours))
+	for i, h := range hours {
+		hold := time.Hour
+		if i+1 < len(hours) {
+			hold = min(hours[i+1].At.Sub(h.At), longestHold)
+		} else if i > 0 {
+			hold = min(h.At.Sub(hours[i-1].At), longestHold)
+		}
+		out[i] = models.Interval{Start: h.At, End: h.At.Add(max(hold, 0))}
+	}
+	return out
+}
