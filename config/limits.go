@@ -30,6 +30,7 @@ func readLimits(t *table) models.Limits {
 	rising(h, wind, value[units.Speed]{"fine", l.GustFine}, value[units.Speed]{"marginal", l.GustMarginal}, value[units.Speed]{"poor", l.GustPoor})
 	h.done()
 
+	l.GustTopFine, l.GustTopNone = pair(g, "gust", "the gust at 10 m that kites stand", wind, "fine", l.GustTopFine, "none", l.GustTopNone)
 	l.DirectionFine, l.DirectionPoor = pair(g, "direction_spread", "how far the wind's direction ranges in an hour", angle, "fine", l.DirectionFine, "poor", l.DirectionPoor)
 	l.RainLowers, l.RainStops = pair(g, "rain", "chance of steady rain", share, "lowers", l.RainLowers, "stops", l.RainStops)
 	l.ThunderWarn, l.ThunderStop = pair(g, "thunder", "chance of thunder", share, "warn", l.ThunderWarn, "stop", l.ThunderStop)
@@ -66,7 +67,12 @@ func readLimits(t *table) models.Limits {
 
 	readRide(g, &l, sea)
 	fog := farness(0, 10*units.NauticalMile)
-	l.FogStay, l.FogWait = pair(g, "visibility", "fog", fog, "stay_under", l.FogStay, "wait_under", l.FogWait)
+	h = g.group("visibility", "fog")
+	l.FogWait = want(h, "wait_under", fog, l.FogWait)
+	l.FogStay = want(h, "stay_under", fog, l.FogStay)
+	l.FogClear = want(h, "clear_for", span(0, 6*time.Hour), l.FogClear)
+	rising(h, fog, value[units.Length]{"stay_under", l.FogStay}, value[units.Length]{"wait_under", l.FogWait})
+	h.done()
 
 	h = g.group("inlet", "the sea in the mouth after the ebb")
 	l.InletSector = want(h, "sector", angle, l.InletSector)
@@ -74,6 +80,7 @@ func readLimits(t *table) models.Limits {
 	l.InletStay = want(h, "stay", sea, l.InletStay)
 	l.InletUnknown = want(h, "unknown_ebb", sea, l.InletUnknown)
 	l.InletSteep = want(h, "steepness", ratio(0.01, 0.142), l.InletSteep)
+	l.InletSteepFrom = want(h, "steep_from", height(0, 60*ft), l.InletSteepFrom)
 	rising(h, sea, value[units.Length]{"wait", l.InletWait}, value[units.Length]{"stay", l.InletStay})
 	h.done()
 
@@ -100,8 +107,35 @@ func readLimits(t *table) models.Limits {
 	l.Latest = want(h, "later", span(0, 12*time.Hour), l.Latest)
 	l.ShortestTrip = want(h, "shortest", span(0, 12*time.Hour), l.ShortestTrip)
 	h.done()
+
+	h = g.group("grades", "the worth of an hour from which it is called so")
+	l.GradePoor = want(h, "poor", part, l.GradePoor)
+	l.GradeFair = want(h, "fair", part, l.GradeFair)
+	l.GradeGood = want(h, "good", part, l.GradeGood)
+	rising(h, part, value[float64]{"poor", l.GradePoor}, value[float64]{"fair", l.GradeFair}, value[float64]{"good", l.GradeGood})
+	h.done()
+	l.Weights = readWeights(g, l.Weights)
 	g.done()
 	return l
+}
+
+// readWeights reads what the plan of a day trades, in hours of perfect
+// fishing.
+func readWeights(g *table, w models.Weights) models.Weights {
+	h := g.group("weights", "what the plan trades, in hours of perfect fishing")
+	hours, part, change := ratio(0, 10), ratio(0, 1), span(0, 4*time.Hour)
+	w.WindInKites = want(h, "wind_in_kites", change, w.WindInKites)
+	w.SetKites = want(h, "set_kites", change, w.SetKites)
+	w.Change = want(h, "change", hours, w.Change)
+	w.Cut = want(h, "cut", hours, w.Cut)
+	w.Earlier = want(h, "earlier", hours, w.Earlier)
+	w.Later = want(h, "later", hours, w.Later)
+	w.RoughHour = want(h, "rough_hour", hours, w.RoughHour)
+	w.WorthLeaving = want(h, "worth_leaving", part, w.WorthLeaving)
+	w.Agree = want(h, "agree", part, w.Agree)
+	w.OneTactic = want(h, "one_tactic", part, w.OneTactic)
+	h.done()
+	return w
 }
 
 // readRide reads the captain's own table for this boat: all of it or nothing.
