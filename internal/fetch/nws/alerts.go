@@ -13,9 +13,7 @@ import (
 
 // Feed is an answer of the alerts service.
 type Feed struct {
-	// Updated is when the service last changed it.
-	Updated models.Opt[time.Time]
-	Alerts  []Alert
+	Alerts []Alert
 	// Notes tell what could not be read, one plain sentence each.
 	Notes []string
 }
@@ -46,12 +44,12 @@ type Reference struct {
 	Sent models.Opt[time.Time]
 }
 
-// ParseAlerts reads the GeoJSON of the alerts service. Anything that is not a
-// feature collection is an error: an empty list must come from the service.
+// ParseAlerts reads the GeoJSON of the alerts service (RFC7946, with the
+// members of CAP12). Anything that is not a feature collection is an error: an
+// empty list must come from the service.
 func ParseAlerts(body []byte) (Feed, error) {
 	var doc struct {
 		Type     string
-		Updated  json.RawMessage
 		Features []json.RawMessage
 	}
 	if err := json.Unmarshal(body, &doc); err != nil {
@@ -60,10 +58,7 @@ func ParseAlerts(body []byte) (Feed, error) {
 	if doc.Type != "FeatureCollection" || doc.Features == nil {
 		return Feed{}, fmt.Errorf("read alerts: the answer is no collection of features but %q", doc.Type)
 	}
-	feed := Feed{
-		Updated: object{"updated": doc.Updated}.time("updated"),
-		Alerts:  make([]Alert, 0, len(doc.Features)),
-	}
+	feed := Feed{Alerts: make([]Alert, 0, len(doc.Features))}
 	for i, raw := range doc.Features {
 		a, notes, err := readAlert(raw)
 		if err != nil {
@@ -158,7 +153,7 @@ func readAlert(raw json.RawMessage) (Alert, []string, error) {
 	a.Ends = a.Ends.Else(first(parameters.texts("eventEndingTime"), rfc3339))
 	var notes []string
 	note := func(format string, args ...any) {
-		notes = append(notes, fmt.Sprintf("alert %s (%s): ", a.ID, a.Event)+fmt.Sprintf(format, args...))
+		notes = append(notes, fmt.Sprintf("alert %q (%q): ", a.ID, a.Event)+fmt.Sprintf(format, args...))
 	}
 	for _, s := range parameters.texts("VTEC") {
 		found := ParseVTEC(s)
@@ -257,12 +252,13 @@ type Area struct {
 // upgrades it ends it whatever its times say; without VTEC, events are told
 // apart by sender, name, zone and onset. A product with a polygon that
 // reaches none of the positions is answered all the same if its zone is asked
-// for; one whose zone is not asked for is answered if its polygon does.
+// for; one whose zone is not asked for is answered if its polygon does. An
+// event ends at its own end, never when its text is to be replaced, but for
+// products without VTEC that give no other time (NWSI101701).
 func Reduce(feed Feed, asked Area, at time.Time) []models.Warning {
 	var l ledger
 	l.add(asked.messages(feed, at))
-	warnings, _ := l.current(at)
-	return warnings
+	return warningsOf(l.current(at))
 }
 
 // messages breaks the alerts of a feed down by event and zone.
@@ -286,7 +282,7 @@ func (asked Area) split(a Alert, fetched time.Time) []message {
 	if len(zones) == 0 {
 		zones = asked.Zones // we asked for these
 	}
-	hit := reaches(a.Areas, asked.Positions)
+	area, hit := reaches(a.Areas, asked.Positions)
 	var out []message
 	for i, zone := range zones {
 		mine := slices.Contains(asked.Zones, zone)
@@ -294,7 +290,9 @@ func (asked Area) split(a Alert, fetched time.Time) []message {
 			continue
 		}
 		m := a.message(zone, fetched)
+		m.warning.Area = area
 		m.relevant = mine || hit
+		m.passesBy = !hit && len(a.Areas) > 0 && len(asked.Positions) > 0
 		if len(a.Names) == len(a.Zones) && i < len(a.Names) {
 			m.warning.ZoneName = a.Names[i]
 		}
@@ -335,9 +333,6 @@ func (a Alert) message(zone string, fetched time.Time) message {
 	}
 	if m.warning.Event == "" {
 		m.warning.Event = unreadableEvent
-	}
-	if len(a.Areas) > 0 {
-		m.warning.Area = a.Areas[0]
 	}
 	for _, r := range a.References {
 		m.replaces = append(m.replaces, r.ID)

@@ -94,25 +94,21 @@ func (s *AlertsSource) Fetch(ctx context.Context) (fetch.Batch, error) {
 
 	s.mu.Lock()
 	s.ledger.apply(messages)
-	warnings, unmentioned := s.ledger.current(s.now().UTC())
+	current := s.ledger.current(s.now().UTC())
 	s.mu.Unlock()
 
-	if warnings == nil {
-		warnings = []models.Warning{}
-	}
 	batch := fetch.Batch{
-		Warnings: models.Known(warnings),
+		Warnings: models.Known(warningsOf(current)),
 		Notes:    feed.Notes,
 		From: []models.Provenance{{
-			Source: alertsName, Detail: strings.Join(s.area.Zones, ", "),
-			Issued: feed.Updated.Or(time.Time{}), Fetched: resp.FetchedAt,
+			Source: alertsName, Detail: strings.Join(s.area.Zones, ", "), Fetched: resp.FetchedAt,
 		}},
 	}
-	for _, w := range unmentioned {
-		batch.Notes = append(batch.Notes, fmt.Sprintf("the %s for %s is missing from this answer; it counts until a second one lacks it", w.Event, w.Zone))
-	}
-	for _, w := range warnings {
-		if len(w.Area) > 0 && len(s.area.Positions) > 0 && !reaches([][]models.Position{w.Area}, s.area.Positions) {
+	for _, w := range current {
+		if w.unmentioned {
+			batch.Notes = append(batch.Notes, fmt.Sprintf("the %s for %s is missing from this answer; it counts until a second one lacks it", w.Event, w.Zone))
+		}
+		if w.passesBy {
 			batch.Notes = append(batch.Notes, fmt.Sprintf("the area drawn for the %s in %s does not reach the port, the ground or the way between; it counts all the same", w.Event, w.Zone))
 		}
 	}

@@ -63,11 +63,13 @@ func (s *CoastalSource) Fetch(ctx context.Context) (fetch.Batch, error) {
 			break
 		}
 		if err := s.product(ctx, item, found, &batch); err != nil {
-			failed = err
-			batch.Notes = append(batch.Notes, fmt.Sprintf("a coastal waters forecast of %s can't be read: %v", s.office, err))
 			if ctx.Err() != nil {
-				break
+				return fetch.Batch{}, err
 			}
+			if failed == nil { // the newest one's failure tells most
+				failed = err
+			}
+			batch.Notes = append(batch.Notes, fmt.Sprintf("a coastal waters forecast of %s can't be had: %v", s.office, err))
 		}
 	}
 	if len(batch.Texts) == 0 && failed != nil {

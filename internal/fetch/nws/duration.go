@@ -15,7 +15,7 @@ const longestSpan = 400 * 24 * time.Hour
 // ParseDuration reads an ISO 8601 duration of weeks, days, hours, minutes and
 // seconds: "P2DT3H". Days are 24 hours, since the service counts in UTC.
 // Years and months have no fixed length and are refused, and so are
-// fractions, signs and spans over 400 days.
+// fractions, signs and spans over 400 days (ISO8601).
 func ParseDuration(s string) (time.Duration, error) {
 	bad := func(why string) (time.Duration, error) {
 		return 0, fmt.Errorf("read duration %q: %s", s, why)

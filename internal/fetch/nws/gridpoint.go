@@ -58,7 +58,12 @@ func ParseGridpoint(body []byte, now time.Time) (Grid, error) {
 	if !ok {
 		return Grid{}, errors.New("read gridpoint: updateTime is missing or no time")
 	}
-	g := Grid{Office: p.text("gridId"), X: p.integer("gridX"), Y: p.integer("gridY"), Updated: updated, Valid: valid}
+	x, okX := p.integer("gridX").Get()
+	y, okY := p.integer("gridY").Get()
+	if !okX || !okY {
+		return Grid{}, errors.New("read gridpoint: gridX and gridY are missing or no numbers")
+	}
+	g := Grid{Office: p.text("gridId"), X: x, Y: y, Updated: updated, Valid: valid}
 	g.readHours(p, now)
 	if len(g.Hours) == 0 {
 		return Grid{}, errors.New("read gridpoint: no layer has a value within validTimes")
@@ -76,16 +81,16 @@ func (g Grid) Series(ground string, fetched time.Time) models.Series {
 
 // integer reads a number, or a string that holds one: the service writes the
 // indices of its grid both ways.
-func (o object) integer(name string) int {
+func (o object) integer(name string) models.Opt[int] {
 	var n json.Number
 	if json.Unmarshal(o[name], &n) != nil {
-		return 0
+		return models.Unknown[int]()
 	}
 	i, err := strconv.Atoi(n.String())
 	if err != nil {
-		return 0
+		return models.Unknown[int]()
 	}
-	return i
+	return models.Known(i)
 }
 
 func (g *Grid) readHours(p object, now time.Time) {
@@ -215,7 +220,7 @@ func height() quantity {
 }
 
 func distance() quantity {
-	return quantity{map[string]func(float64) float64{"m": times(1), "km": times(1000), "ft": times(float64(units.Foot)), "mi": times(float64(units.StatuteMile))}, 0, 500e3}
+	return quantity{map[string]func(float64) float64{"m": times(1), "km": times(1000), "ft": times(float64(units.Foot)), "mi": times(float64(units.StatuteMile))}, 0, 200e3}
 }
 
 // temperature is in kelvin; forecasters work in whole degrees Fahrenheit.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"sync"
 	"time"
 
@@ -59,7 +60,11 @@ func (s *GridpointSource) Fetch(ctx context.Context) (fetch.Batch, error) {
 		resp, err = s.ask(ctx, p)
 	}
 	if err != nil {
-		return fetch.Batch{}, explain(err, models.KindServer, "the forecast grid can't be had now, perhaps it has expired at the office")
+		var said *httpx.Problem
+		if errors.As(err, &said) && strings.Contains(said.Type+said.Detail, "Expired") {
+			err = explain(err, models.KindServer, "the office's grid has expired, it comes back with the office's next forecast")
+		}
+		return fetch.Batch{}, err
 	}
 	now := s.now().UTC()
 	g, err := ParseGridpoint(resp.Body, now)

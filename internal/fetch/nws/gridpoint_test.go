@@ -201,6 +201,7 @@ func TestParseGridpointRefuses(t *testing.T) {
 		"bad times":     `{"properties":{"validTimes":"soon","updateTime":"2026-01-10T08:00:00Z"}}`,
 		"far too long":  `{"properties":{"validTimes":"2026-01-10T06:30:00Z/P300D","updateTime":"2026-01-10T08:00:00Z"}}`,
 		"no update":     `{"properties":{"validTimes":"2026-01-10T06:30:00Z/P3D"}}`,
+		"no cell":       strings.Replace(string(grid(nil)), `"gridX":1`, `"gridX":[]`, 1),
 		"no values":     string(grid(nil)),
 		"only rejected": string(grid(map[string]string{"windSpeed": values("km_h-1", "07:00:00Z/PT1H", "1e9")})),
 	} {
@@ -215,7 +216,7 @@ func TestParsePoint(t *testing.T) {
 	p, err := ParsePoint(obs(t, "nws_points_40.743_-74.029.json"))
 	require.NoError(t, err)
 	require.Equal(t, Point{Office: "OKX", GridX: 1, GridY: 1, Zone: "NJZ006", TimeZone: "America/New_York", Marine: models.Known(false)}, p)
-	for _, body := range []string{``, `{}`, `null`, string(obs(t, "nws_problem_marine_forecast_404.json")), `{"properties":{"gridId":"OKX"}}`, `{"properties":{"gridId":"../x","gridX":1,"gridY":1}}`} {
+	for _, body := range []string{``, `{}`, `null`, string(obs(t, "nws_problem_marine_forecast_404.json")), `{"properties":{"gridId":"OKX"}}`, `{"properties":{"gridId":"../x","gridX":1,"gridY":1}}`, `{"properties":{"gridId":"OKX","gridX":"east","gridY":1}}`} {
 		_, err := ParsePoint([]byte(body))
 		require.ErrorContains(t, err, "read point", body)
 	}

@@ -3,7 +3,6 @@ package nws
 import (
 	"cmp"
 	"slices"
-	"sort"
 	"time"
 
 	"forecastd/internal/models"
@@ -20,6 +19,8 @@ type message struct {
 	// relevant says that the zone, or the product's polygon, is one we asked
 	// about. The others are followed only because the next issuance may be.
 	relevant bool
+	// passesBy says that the product's polygon reaches none of our positions.
+	passesBy bool
 	// vtec is unknown for products without.
 	vtec models.Opt[VTEC]
 	// firstSent is when the oldest issuance that the message refers to was
@@ -197,34 +198,49 @@ func (m message) over() bool {
 	return v.terminal() || v.Action == ActionExpire && !m.warning.Ends.Known()
 }
 
-// current answers what is in force or coming at a time, by onset. The second
-// result counts those that the last answer did not mention.
-func (l *ledger) current(at time.Time) (warnings []models.Warning, unmentioned []models.Warning) {
+// standing is an event in force or coming.
+type standing struct {
+	models.Warning
+	// unmentioned says that the last answer of the feed lacked it.
+	unmentioned bool
+	passesBy    bool
+}
+
+// current answers what is in force or coming at a time, by onset.
+func (l *ledger) current(at time.Time) []standing {
+	var out []standing
 	for _, e := range l.entries {
 		if !e.last.relevant || e.replaced || e.last.over() {
 			continue
 		}
 		w := e.last.warning
 		w.Onset = e.onset
-		if end, ok := w.Ends.Get(); ok && !at.Before(end) {
-			continue
+		if end, ok := w.Ends.Get(); ok {
+			if !at.Before(end) {
+				continue
+			}
+			if end.Before(w.Onset) { // can't be: count it from its issue
+				w.Onset = w.Issued
+				if end.Before(w.Issued) {
+					w.Onset = end
+				}
+			}
 		}
-		warnings = append(warnings, w)
-		if e.missed > 0 {
-			unmentioned = append(unmentioned, w)
-		}
+		out = append(out, standing{w, e.missed > 0, e.last.passesBy})
 	}
-	sortWarnings(warnings)
-	sortWarnings(unmentioned)
-	return warnings, unmentioned
+	slices.SortFunc(out, func(a, b standing) int {
+		return cmp.Or(a.Onset.Compare(b.Onset), cmp.Compare(a.Zone, b.Zone), cmp.Compare(a.Event, b.Event),
+			cmp.Compare(a.VTEC, b.VTEC), a.Issued.Compare(b.Issued), cmp.Compare(a.URL, b.URL))
+	})
+	return out
 }
 
-func sortWarnings(ws []models.Warning) {
-	sort.Slice(ws, func(i, j int) bool {
-		a, b := ws[i], ws[j]
-		return cmp.Or(a.Onset.Compare(b.Onset), cmp.Compare(a.Zone, b.Zone), cmp.Compare(a.Event, b.Event),
-			cmp.Compare(a.VTEC, b.VTEC), a.Issued.Compare(b.Issued), cmp.Compare(a.URL, b.URL)) < 0
-	})
+func warningsOf(all []standing) []models.Warning {
+	out := make([]models.Warning, 0, len(all))
+	for _, s := range all {
+		out = append(out, s.Warning)
+	}
+	return out
 }
 
 func compareBool(a, b bool) int {

@@ -99,13 +99,12 @@ func TestGaleLifecycle(t *testing.T) {
 		issued, messages := productMessages(t, text)
 		require.Equal(t, utc(t, want[i].issued), issued, "message %d", i)
 		l.add(messages)
-		ws, _ := l.current(issued)
+		ws := warningsOf(l.current(issued))
 		for _, zone := range []string{"ANZ050", "ANZ051", "ANZ052"} {
 			require.Equal(t, want[i].events, briefs(inZone(ws, zone)), "after message %d in %s", i, zone)
 		}
 	}
-	ws, _ := l.current(utc(t, "2015-02-03T17:00"))
-	require.Empty(t, ws)
+	require.Empty(t, l.current(utc(t, "2015-02-03T17:00")))
 }
 
 // TestGaleLifecycleAnyOrder: the end does not depend on the order in which
@@ -129,7 +128,7 @@ func TestGaleLifecycleAnyOrder(t *testing.T) {
 			together = nil
 		}
 		l.add(together)
-		ws, _ := l.current(at)
+		ws := warningsOf(l.current(at))
 		var got []string
 		for _, w := range inZone(ws, "ANZ051") {
 			got = append(got, w.VTEC[7:20]+" to "+w.Ends.Or(time.Time{}).Format("15:04"))
@@ -146,7 +145,7 @@ func TestMarineWeatherMessageJuneau(t *testing.T) {
 	require.Equal(t, utc(t, "2026-03-02T12:05"), issued)
 	var l ledger
 	l.add(messages)
-	ws, _ := l.current(issued)
+	ws := warningsOf(l.current(issued))
 	for zone, want := range map[string][]string{
 		"PKZ032": {"SC.Y 0081 02T15:00 to 03T15:00"},
 		"PKZ011": {},
@@ -168,7 +167,7 @@ func TestSpecialMarineWarningTexts(t *testing.T) {
 	require.Equal(t, utc(t, "2017-03-24T01:37"), issued)
 	var l ledger
 	l.add(messages)
-	ws, _ := l.current(issued)
+	ws := warningsOf(l.current(issued))
 	require.Equal(t, []string{"MA.W 0059 24T01:37 to 24T02:15"}, briefs(inZone(ws, "AMZ630")))
 	require.Equal(t, []string{"MA.W 0059 24T01:37 to 24T02:15"}, briefs(inZone(ws, "AMZ651")))
 
@@ -176,7 +175,7 @@ func TestSpecialMarineWarningTexts(t *testing.T) {
 	require.Equal(t, utc(t, "2016-06-19T22:12"), issued)
 	l = ledger{}
 	l.add(messages)
-	ws, _ = l.current(issued)
+	ws = warningsOf(l.current(issued))
 	require.Equal(t, []string{"MA.W 0115 19T22:12 to 19T22:30"}, briefs(ws))
 	require.Equal(t, "GMZ053", ws[0].Zone)
 }

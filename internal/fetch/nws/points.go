@@ -34,10 +34,10 @@ func ParsePoint(body []byte) (Point, error) {
 	}
 	p := doc.Properties
 	pt := Point{
-		Office: p.text("gridId"), GridX: p.integer("gridX"), GridY: p.integer("gridY"),
+		Office: p.text("gridId"), GridX: p.integer("gridX").Or(-1), GridY: p.integer("gridY").Or(-1),
 		Zone: lastPart(p.text("forecastZone")), TimeZone: p.text("timeZone"),
 	}
-	if !isOffice(pt.Office) || p["gridX"] == nil || p["gridY"] == nil || pt.GridX < 0 || pt.GridY < 0 {
+	if !isOffice(pt.Office) || pt.GridX < 0 || pt.GridY < 0 {
 		return Point{}, errors.New("read point: the answer names no cell of the forecast grid")
 	}
 	switch p.text("type") {

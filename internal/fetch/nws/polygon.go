@@ -2,18 +2,22 @@ package nws
 
 import "forecastd/internal/models"
 
-// reaches tells whether any of the areas contains one of the positions or is
-// crossed by the straight lines from each to the next. Areas are small
-// enough to be judged on a flat map of latitude and longitude.
-func reaches(areas [][]models.Position, route []models.Position) bool {
+// reaches finds the first of some areas that contains one of the positions or
+// is crossed by the straight lines from each to the next. Where none does, it
+// answers the first area. Areas are small enough to be judged on a flat map of
+// latitude and longitude.
+func reaches(areas [][]models.Position, route []models.Position) (area []models.Position, hit bool) {
 	for _, area := range areas {
 		for i, p := range route {
 			if contains(area, p) || i > 0 && crosses(area, route[i-1], p) {
-				return true
+				return area, true
 			}
 		}
 	}
-	return false
+	if len(areas) > 0 {
+		area = areas[0]
+	}
+	return area, false
 }
 
 // contains counts the edges that a ray to the east crosses.

@@ -13,7 +13,7 @@ import (
 // ParseUGC expands a universal geographic code as text products carry it:
 // "AMZ630-651-240215-", with ranges ("ANZ050>052") and changes of prefix, and
 // perhaps wrapped over lines. The last group is the day, hour and minute, UTC,
-// when the segment is to be purged: six digits without a month.
+// when the segment is to be purged: six digits without a month (NWSI101702).
 func ParseUGC(s string) (zones []string, purge string, err error) {
 	prefix, pattern := "", ugcGroup()
 	for _, group := range strings.Split(strings.Join(strings.Fields(s), ""), "-") {

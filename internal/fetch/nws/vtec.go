@@ -11,7 +11,7 @@ import (
 // Action is what a P-VTEC string says has become of its event.
 type Action string
 
-// Actions of NWS-VTEC.
+// Actions (NWSI101703).
 const (
 	ActionNew      Action = "NEW"
 	ActionContinue Action = "CON"
@@ -25,7 +25,7 @@ const (
 	ActionRoutine  Action = "ROU"
 )
 
-// VTEC is one primary valid time event code (NWS-VTEC).
+// VTEC is one primary valid time event code (NWSI101703).
 type VTEC struct {
 	// Raw is the string as issued, with its slashes.
 	Raw string
@@ -59,7 +59,7 @@ func (v VTEC) Event() string { return EventName(v.Phenomenon, v.Significance) }
 // ParseVTEC finds all P-VTEC strings in a text, in their order. Times are UTC
 // whatever the text around them says. A time that no calendar has, or that
 // lies before the code was invented (1969 and 1970 have been seen), is
-// unknown (NWS-VTEC; formats of the strings).
+// unknown (NWSI101703).
 func ParseVTEC(text string) []VTEC {
 	var out []VTEC
 	for _, m := range vtecPattern().FindAllStringSubmatch(text, -1) {
@@ -95,7 +95,7 @@ func vtecTime(s string) (t models.Opt[time.Time], zeros bool) {
 }
 
 // EventName is the official name of a VTEC phenomenon and significance, for
-// the sea and the coast (NWS-VTEC); empty for others.
+// the sea and the coast (NWSI101703); empty for others.
 func EventName(phenomenon, significance string) string {
 	return map[string]string{
 		"SC.Y": "Small Craft Advisory",
