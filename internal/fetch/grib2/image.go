@@ -10,11 +10,12 @@ import (
 )
 
 // samples unpacks the templates whose code streams yield whole numbers: 5.40,
-// 5.41 and 5.42. load returns the first n samples at least; it is called once.
-type samples struct {
-	load      func(n int) ([]uint32, error)
-	all       []uint32
-	coded     int
+// 5.41 and 5.42.
+type samples[T int32 | uint32] struct {
+	whole func() ([]T, error)
+	// part reads the samples at ascending indices.
+	part      func(want []int, got []T) error
+	left      []T // of whole, what next has not passed on yet
 	ref, step float64
 }
 
@@ -22,49 +23,67 @@ func openImage(p *packing, data []byte) (unpacker, *Error) {
 	if bad := backed(p.coded, len(data)); bad != nil {
 		return nil, bad
 	}
-	u := &samples{coded: p.coded, ref: p.ref, step: p.step}
 	switch p.template {
+	case 40:
+		return openJPEG2000(p, data)
 	case 41:
-		u.load = func(int) ([]uint32, error) { return pngSamples(data, p.coded) }
-	case 42:
-		u.load = func(n int) ([]uint32, error) { return ccsdsSamples(data, n, p) }
-	default:
-		return nil, unsupported(5, 10, "data representation template 5.%d", p.template)
+		whole := func() ([]uint32, error) { return pngSamples(data, p.coded) }
+		return &samples[uint32]{whole: whole, part: prefix(func(int) ([]uint32, error) { return whole() }), ref: p.ref, step: p.step}, nil
 	}
-	return u, nil
+	return &samples[uint32]{
+		whole: func() ([]uint32, error) { return ccsdsSamples(data, p.coded, p) },
+		part:  prefix(func(n int) ([]uint32, error) { return ccsdsSamples(data, n, p) }),
+		ref:   p.ref, step: p.step,
+	}, nil
 }
 
-func (u *samples) mayMiss() bool { return false }
-
-func (u *samples) next(dst []float64, _ mask) error {
-	if u.all == nil {
-		all, err := u.load(u.coded)
+// prefix makes a part of a stream that can only be read from its beginning.
+func prefix(first func(n int) ([]uint32, error)) func(want []int, got []uint32) error {
+	return func(want []int, got []uint32) error {
+		all, err := first(want[len(want)-1] + 1)
 		if err != nil {
 			return err
 		}
-		u.all = all
+		for i, k := range want {
+			got[i] = all[k]
+		}
+		return nil
 	}
-	src := u.all[:len(dst)]
-	ref, step := u.ref, u.step
-	for i, v := range src {
-		dst[i] = ref + float64(int64(v))*step
+}
+
+func (u *samples[T]) mayMiss() bool { return false }
+
+func (u *samples[T]) next(dst []float64, _ mask) error {
+	if u.left == nil {
+		all, err := u.whole()
+		if err != nil {
+			return err
+		}
+		u.left = all
 	}
-	u.all = u.all[len(dst):]
+	u.scale(dst, u.left[:len(dst)])
+	u.left = u.left[len(dst):]
 	return nil
 }
 
-func (u *samples) pick(want []int, dst []float64, _ mask) error {
+func (u *samples[T]) pick(want []int, dst []float64, _ mask) error {
 	if len(want) == 0 {
 		return nil
 	}
-	all, err := u.load(want[len(want)-1] + 1)
-	if err != nil {
+	got := make([]T, len(want))
+	if err := u.part(want, got); err != nil {
 		return err
 	}
-	for i, k := range want {
-		dst[i] = u.ref + float64(all[k])*u.step
-	}
+	u.scale(dst, got)
 	return nil
+}
+
+func (u *samples[T]) scale(dst []float64, src []T) {
+	ref, step := u.ref, u.step
+	dst = dst[:len(src)]
+	for i, v := range src {
+		dst[i] = ref + float64(int64(v))*step
+	}
 }
 
 func ccsdsSamples(data []byte, n int, p *packing) ([]uint32, error) {
