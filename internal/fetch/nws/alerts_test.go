@@ -3,6 +3,7 @@ package nws
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -296,6 +297,14 @@ func TestReduceRules(t *testing.T) {
 			with(statement("b", "2026-01-10T11:00:00Z", "2026-01-10T11:00:00Z", "2026-01-10T14:00:00Z"), func(a *made) { a.Type, a.Refs = "Cancel", []string{"x", "a"} }),
 			statement("a", "2026-01-10T09:00:00Z", "2026-01-10T09:00:00Z", "2026-01-10T13:00:00Z"),
 		}, []string{}},
+		{"two codes in one product, the watch upgraded", []made{
+			with(gale("a", "NEW", "260110T0600Z-260110T1800Z", "2026-01-09T20:00:00Z"), func(a *made) {
+				a.VTEC, a.Event = strings.Replace(a.VTEC, "GL.W", "GL.A", 1), "Gale Watch"
+			}),
+			with(gale("b", "NEW", "260110T0700Z-260110T1900Z", "2026-01-10T02:00:00Z"), func(a *made) {
+				a.VTEC = "/O.UPG.KMFL.GL.A.0007.260110T0600Z-260110T1800Z/\n" + a.VTEC
+			}),
+		}, []string{"GL.W 0007 10T07:00 to 10T19:00"}},
 		{"without any time: until it leaves the feed", []made{statement("a", "2026-01-10T09:00:00Z", "", "")}, []string{"Special Weather Statement 10T09:00 to further notice"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -339,6 +348,38 @@ func TestReduceOrderDoesNotMatter(t *testing.T) {
 		shuffled := Feed{Alerts: rapid.Permutation(f.Alerts).Draw(t, "alerts")}
 		require.Equal(t, want, Reduce(shuffled, area, time.Date(2025, 12, 15, 21, 55, 0, 0, time.UTC)))
 	})
+}
+
+// TestContains: inside a convex ring is on the same side of all its edges.
+func TestContains(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		coordinate := rapid.Float64Range(-1, 1)
+		a := models.Position{Lat: coordinate.Draw(t, "a lat"), Lon: coordinate.Draw(t, "a lon")}
+		b := models.Position{Lat: coordinate.Draw(t, "b lat"), Lon: coordinate.Draw(t, "b lon")}
+		c := models.Position{Lat: coordinate.Draw(t, "c lat"), Lon: coordinate.Draw(t, "c lon")}
+		p := models.Position{Lat: coordinate.Draw(t, "lat"), Lon: coordinate.Draw(t, "lon")}
+		ab, bc, ca := side(a, b, p), side(b, c, p), side(c, a, p)
+		const edge = 1e-9 // on an edge either answer is right
+		if math.Abs(ab) < edge || math.Abs(bc) < edge || math.Abs(ca) < edge {
+			return
+		}
+		want := ab > 0 == (bc > 0) && bc > 0 == (ca > 0)
+		require.Equal(t, want, contains([]models.Position{a, b, c, a}, p))
+		if want {
+			out := models.Position{Lat: 5, Lon: 5}
+			require.True(t, crosses([]models.Position{a, b, c, a}, p, out), "leaving crosses an edge")
+		}
+	})
+}
+
+func BenchmarkReduce(b *testing.B) {
+	body := obs(b, "nws_alerts_active_2025-12-15_subset.geojson")
+	at := utc(b, captured)
+	for b.Loop() {
+		f, err := ParseAlerts(body)
+		require.NoError(b, err)
+		Reduce(f, Area{Zones: []string{"AMZ651"}}, at)
+	}
 }
 
 func FuzzAlerts(f *testing.F) {

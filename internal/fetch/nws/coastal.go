@@ -143,10 +143,11 @@ func StreamEdge(text string) string {
 // verbatim.
 func sentences(text string) []string {
 	var out []string
+	stop := regexp.MustCompile(`\.+ `)
 	for _, paragraph := range regexp.MustCompile(`\n\s*\n|\n\.`).Split(text, -1) {
 		flat := strings.Join(strings.Fields(paragraph), " ")
 		last := 0
-		for _, at := range regexp.MustCompile(`\.+ `).FindAllStringIndex(flat, -1) {
+		for _, at := range stop.FindAllStringIndex(flat, -1) {
 			out = append(out, flat[last:at[1]-1])
 			last = at[1]
 		}

@@ -127,8 +127,8 @@ func (g *Grid) readHours(p object, now time.Time) {
 		h.SeaFrom = models.MapOpt(seaFrom.at(at), toFrom)
 		h.Swell = models.MapOpt(swell.at(at), toLength)
 		h.SwellFrom = models.MapOpt(swellFrom.at(at), toFrom)
-		// The period is that of the primary swell where there is one: it is
-		// the sea's only while the swell is the higher part of it.
+		// The period is that of the primary swell where there is one (from
+		// memory): it is the sea's only while the swell is the higher part.
 		h.Period = period.at(at)
 		if s, ok := h.Swell.Get(); ok && s > 0 {
 			h.SwellPeriod = h.Period

@@ -230,6 +230,14 @@ func TestCoordinate(t *testing.T) {
 	}
 }
 
+func BenchmarkParseGridpoint(b *testing.B) {
+	body := obs(b, "nws_gridpoint_TAE_58_65_2022-02-03.json")
+	for b.Loop() {
+		_, err := ParseGridpoint(body, time.Time{})
+		require.NoError(b, err)
+	}
+}
+
 func FuzzGridpoint(f *testing.F) {
 	f.Add(grid(map[string]string{"windSpeed": values("wmoUnit:km_h-1", "07:00:00Z/PT3H", "18.52"), "weather": `{"values":[]}`}))
 	f.Add([]byte(`{"properties":{"validTimes":"NOW/P1D","updateTime":"2026-01-10T08:00:00Z","waveHeight":{"uom":"m","values":[{"validTime":"PT1H/NOW","value":1}]}}}`))
