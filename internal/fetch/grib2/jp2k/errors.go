@@ -21,5 +21,5 @@ type UnsupportedError struct {
 }
 
 func (e *UnsupportedError) Error() string {
-	return fmt.Sprintf("jpeg2000: octet %d: %s is not supported", e.Offset, e.What)
+	return fmt.Sprintf("jpeg2000: octet %d: not supported: %s", e.Offset, e.What)
 }
