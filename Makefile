@@ -1,0 +1,13 @@
+# Every target is one readable command.
+.PHONY: build test race lint fuzz golden demo bench ci gen
+
+build: ; go build -trimpath -o forecastd ./cmd/forecastd
+test: ; go test ./...
+race: ; go test -race ./...
+lint: ; .ci/lint
+fuzz: ; .ci/fuzz 5s
+golden: ; go test ./internal/... ./cmd/... -run 'Golden|Plots' -update
+demo: ; go run ./cmd/forecastd call -demo
+bench: ; go test -run '^$$' -bench . ./internal/models/... ./internal/scoring ./internal/fetch/grib2/...
+gen: ; go run ./internal/demo/gen
+ci: ; bash .ci/run
