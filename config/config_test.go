@@ -200,7 +200,7 @@ func TestExampleShowsEveryKey(t *testing.T) {
 	require.Empty(t, r.problems)
 	require.Greater(t, len(r.keys), 150)
 	for _, k := range r.keys {
-		require.True(t, r.seen[k.path], "%s is not in the example", k.path)
+		require.True(t, r.seen[k.form], "%s is not in the example", k.form)
 	}
 }
 
@@ -214,7 +214,7 @@ func TestReferencePageIsCurrent(t *testing.T) {
 		"`[]` stands for each entry of a list. A key that is neither required nor optional has the default given.\n\n" +
 		"| key | what | default |\n|---|---|---|\n")
 	for _, k := range r.keys {
-		b.WriteString("| `" + k.path + "` | " + strings.ReplaceAll(k.what, "|", "\\|") + " | " + k.must + " |\n")
+		b.WriteString("| `" + k.form + "` | " + strings.ReplaceAll(k.what, "|", "\\|") + " | " + k.must + " |\n")
 	}
 	page := filepath.Join("..", "docs", "configuration.md")
 	if os.Getenv("FORECASTD_UPDATE") == "1" {
@@ -336,4 +336,13 @@ func FuzzLoad(f *testing.F) {
 			}
 		}
 	})
+}
+
+func BenchmarkLoad(b *testing.B) {
+	example := Example()
+	b.ReportAllocs()
+	for b.Loop() {
+		_, err := Load("example.yaml", example)
+		require.NoError(b, err)
+	}
 }

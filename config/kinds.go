@@ -207,7 +207,7 @@ func span(lo, hi time.Duration) kind[time.Duration] {
 		},
 		read: func(s string) (time.Duration, error) {
 			var sum seconds
-			parts := spanParts().FindAllString(s, -1)
+			parts := spanParts.FindAllString(s, -1)
 			if strings.Join(parts, "") != s || len(parts) == 0 {
 				parts = []string{s}
 			}
@@ -227,7 +227,8 @@ func span(lo, hi time.Duration) kind[time.Duration] {
 
 type seconds float64
 
-func spanParts() *regexp.Regexp { return regexp.MustCompile(`[-+.0-9]+ *[a-z]+ *`) }
+// spanParts are the parts of "1 h 30 min".
+var spanParts = regexp.MustCompile(`[-+.0-9]+ *[a-z]+ *`)
 
 func clock() kind[models.Clock] {
 	return kind[models.Clock]{what: "a time of day, as 07:30", read: models.ParseClock, show: models.Clock.String}

@@ -41,7 +41,7 @@ func spot() kind[models.Position] {
 // axis reads one half of a position.
 func axis(s, noun string, most float64, plus, minus string) (float64, error) {
 	s = strings.TrimSpace(s)
-	m := axisForm().FindStringSubmatch(s)
+	m := axisForm.FindStringSubmatch(s)
 	if m == nil {
 		return 0, fmt.Errorf("%q is no %s", s, noun)
 	}
@@ -76,9 +76,8 @@ func axis(s, noun string, most float64, plus, minus string) (float64, error) {
 	return v, nil
 }
 
-func axisForm() *regexp.Regexp {
-	return regexp.MustCompile(`^([-+]?)(\d{1,3}(?:\.\d{1,8})?) ?°?(?: ?(\d{1,2}(?:\.\d{1,6})?) ?['′]?)? ?([NSEW]?)$`)
-}
+// axisForm is sign, degrees, minutes and hemisphere.
+var axisForm = regexp.MustCompile(`^([-+]?)(\d{1,3}(?:\.\d{1,8})?) ?°?(?: ?(\d{1,2}(?:\.\d{1,6})?) ?['′]?)? ?([NSEW]?)$`)
 
 // earthRadius is the mean radius of the Earth in metres (IUGG, GRS 80).
 const earthRadius = 6371008.8

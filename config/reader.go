@@ -2,8 +2,6 @@ package config
 
 import (
 	"errors"
-	"regexp"
-	"slices"
 	"strings"
 
 	"github.com/goccy/go-yaml"
@@ -19,12 +17,12 @@ type reader struct {
 	problems []*Problem
 	told     map[string]bool // paths that have a problem already
 	keys     []keyDoc
-	seen     map[string]bool // keys of the format that the file has
+	seen     map[string]bool // whether the file has each of them
 }
 
 // keyDoc describes one key that the format knows.
 type keyDoc struct {
-	path string // with "[]" for each list index
+	form string // its path, with "[]" for each list index
 	what string // what is written there
 	must string // "required", "optional" or the default
 }
@@ -90,18 +88,16 @@ func (r *reader) say(at position, path, text string) *Problem {
 	return p
 }
 
-// note records that the format knows a key, and whether the file has it.
-func (r *reader) note(path, what, must string, there bool) {
-	path = index().ReplaceAllString(path, "[]")
-	if there {
-		r.seen[path] = true
+// note records that the format knows a key, and whether the file has it. The
+// form is its path with "[]" for each list index.
+func (r *reader) note(form, what, must string, there bool) {
+	if seen, known := r.seen[form]; known {
+		r.seen[form] = seen || there
+		return
 	}
-	if !slices.ContainsFunc(r.keys, func(k keyDoc) bool { return k.path == path }) {
-		r.keys = append(r.keys, keyDoc{path, what, must})
-	}
+	r.seen[form] = there
+	r.keys = append(r.keys, keyDoc{form, what, must})
 }
-
-func index() *regexp.Regexp { return regexp.MustCompile(`\[\d+\]`) }
 
 // position is a place in the file, counted from 1.
 type position struct{ line, column int }

@@ -14,6 +14,7 @@ import (
 type table struct {
 	r     *reader
 	path  string
+	form  string // the path with "[]" for each list index
 	at    position
 	vals  map[string]ast.Node
 	order []string // keys as they stand in the file
@@ -54,11 +55,13 @@ func (t *table) fill(n ast.Node) {
 	}
 }
 
-func (t *table) sub(key string) string {
-	if t.path == "" {
+func (t *table) sub(key string) string { return below(t.path, key) }
+
+func below(path, key string) string {
+	if path == "" {
 		return key
 	}
-	return t.path + "." + key
+	return path + "." + key
 }
 
 // has tells whether the key is in the file.
@@ -103,7 +106,7 @@ func (t *table) done() {
 func (t *table) find(key, what, must string) (ast.Node, bool) {
 	t.asked = append(t.asked, key)
 	n, ok := t.vals[key]
-	t.r.note(t.sub(key), what, must, ok)
+	t.r.note(below(t.form, key), what, must, ok)
 	if !ok {
 		if must == required {
 			if t.lacks == nil {
@@ -264,7 +267,7 @@ func (t *table) must(key, what string) *table {
 }
 
 func (t *table) open(key, what, must string) (*table, bool) {
-	g := &table{r: t.r, path: t.sub(key), at: t.at}
+	g := &table{r: t.r, path: t.sub(key), form: below(t.form, key), at: t.at}
 	n, ok := t.find(key, what, must)
 	if ok {
 		g.at = t.where[key]
@@ -289,7 +292,7 @@ func (t *table) list(key, what, must string) []*table {
 	}
 	var out []*table
 	for i, n := range seq.Values {
-		g := &table{r: t.r, path: fmt.Sprintf("%s[%d]", t.sub(key), i), at: place(n)}
+		g := &table{r: t.r, path: fmt.Sprintf("%s[%d]", t.sub(key), i), form: below(t.form, key) + "[]", at: place(n)}
 		g.fill(n)
 		out = append(out, g)
 	}
