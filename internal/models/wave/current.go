@@ -97,9 +97,9 @@ func shift(h units.Length, period time.Duration, u float64, depth units.Length) 
 	h0 := max(float64(h), leastHeight)
 	run := newRun(w, d)
 	at, blocked := run.meet(u)
-	breaking := blocked || run.breaks(h0, at)
+	breaking := blocked || run.excess(h0, at) > 0
 	if breaking && u < 0 {
-		at = run.onset(h0, at, blocked)
+		at = run.onset(h0)
 	}
 	ratio := run.ratio(at)
 	return OnCurrent{
@@ -145,40 +145,56 @@ func (r run) meet(u float64) (k float64, blocked bool) {
 	return k, true
 }
 
-// ratio returns H/H0 at k, infinite from blocking on.
+// ratio returns H/H0 at k, short of blocking.
 func (r run) ratio(k float64) float64 {
 	s, cg := intrinsic(k, r.d)
-	cg += (r.w - s) / k
-	if cg <= 0 {
-		return math.Inf(1)
-	}
-	return math.Sqrt(s / r.w * r.cg0 / cg)
+	return math.Sqrt(s / r.w * r.cg0 / (cg + (r.w-s)/k))
 }
 
-// breaks tells whether waves that were h0 high break at k.
-func (r run) breaks(h0, k float64) bool {
+// excess tells, by its sign, whether waves that were h0 high break at k: the
+// square of their height less that of the limit, times (Cg + U), which is
+// smooth through blocking and grows with k.
+func (r run) excess(h0, k float64) float64 {
+	s, cg := intrinsic(k, r.d)
 	limit := miche * 2 * math.Pi / k
 	if r.d > 0 {
 		limit *= math.Tanh(k * r.d)
 	}
-	return h0*r.ratio(k) > limit
+	return h0*h0*s/r.w*r.cg0 - limit*limit*(cg+(r.w-s)/k)
 }
 
-// onset finds k where waves that were h0 high start to break, between still
-// water and end, which is past it (or on the way to it, if blocked).
-func (r run) onset(h0, end float64, blocked bool) float64 {
-	lo, hi := r.k0, end
-	if r.breaks(h0, lo) {
+// onset finds k where waves that were h0 high start to break on the way into
+// an opposing current, by false position; still water if they break there.
+func (r run) onset(h0 float64) float64 {
+	lo := r.k0
+	fLo := r.excess(h0, lo)
+	if fLo >= 0 {
 		return lo
 	}
-	for blocked && !r.breaks(h0, hi) {
-		hi *= 1.5
+	hi, fHi := lo, fLo
+	for fHi < 0 {
+		lo, fLo = hi, fHi
+		hi *= 1.3
+		fHi = r.excess(h0, hi)
 	}
-	for range 34 {
-		if mid := (lo + hi) / 2; r.breaks(h0, mid) {
-			hi = mid
+	side := 0
+	for range 60 {
+		mid := (lo*fHi - hi*fLo) / (fHi - fLo)
+		f := r.excess(h0, mid)
+		if math.Abs(hi-lo) <= 1e-12*hi || f == 0 {
+			return mid
+		}
+		// Illinois: halve the value at the end that stays for a second time.
+		if f < 0 {
+			if lo, fLo = mid, f; side < 0 {
+				fHi /= 2
+			}
+			side = -1
 		} else {
-			lo = mid
+			if hi, fHi = mid, f; side > 0 {
+				fLo /= 2
+			}
+			side = 1
 		}
 	}
 	return lo

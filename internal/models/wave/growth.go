@@ -90,12 +90,10 @@ func growSPM(ua, fetch, t float64) grownSea {
 }
 
 // growCEM is the height by the Coastal Engineering Manual, with the friction
-// velocity u*² = 0.001 (1.1 + 0.035 U) U².
+// velocity u*² = 0.001 (1.1 + 0.035 U) U²; a short time counts as the fetch
+// that the waves run in it.
 func growCEM(u, fetch, t float64) float64 {
 	us2 := 0.001 * (1.1 + 0.035*u) * u * u
-	x := gravity * fetch / us2
-	if need := 77.23 * math.Pow(fetch, 0.67) / (math.Pow(u, 0.34) * math.Pow(gravity, 0.33)); t < need {
-		x = min(x, 5.23e-3*math.Pow(gravity*t/math.Sqrt(us2), 1.5))
-	}
+	x := min(gravity*fetch/us2, 5.23e-3*math.Pow(gravity*t/math.Sqrt(us2), 1.5))
 	return min(0.0413*math.Sqrt(x), 211.5) * us2 / gravity
 }
