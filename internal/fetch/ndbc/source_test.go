@@ -63,6 +63,7 @@ func TestContract(t *testing.T) {
 			require.NoError(t, err)
 			return s
 		},
+		Oversize: 5 << 20,
 		Service: service(map[string]string{
 			"/data/realtime2/99901.txt": buoyTxt, "/data/realtime2/99901.spec": buoySpec, "/data/realtime2/TOWR1.txt": towerTxt,
 		}),

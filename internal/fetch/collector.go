@@ -1,0 +1,209 @@
+package fetch
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"sync"
+	"time"
+
+	"forecastd/internal/models"
+)
+
+const (
+	defaultParallel  = 4
+	defaultPerSource = 2 * time.Minute
+	// longestHold is how long at most a source is left alone because its
+	// service asked for it: a warnings feed is worth a try every hour.
+	longestHold = time.Hour
+)
+
+// CollectorOptions are what a Collector is built from.
+type CollectorOptions struct {
+	// Sources are asked, and their answers joined, in this order.
+	Sources []Source
+	// Now is the clock that ages are measured by; nil means time.Now.
+	Now func() time.Time
+	// Parallel is how many sources are asked at the same time; 0 means 4.
+	Parallel int
+	// PerSource limits the time that each source may take; 0 means 2 minutes.
+	PerSource time.Duration
+}
+
+// State is where the answer of a source comes from.
+type State string
+
+// States of a source.
+const (
+	Fresh   State = "fresh"   // it answered just now
+	Kept    State = "kept"    // it failed; the last good answer still counts
+	Missing State = "missing" // it failed, and there is nothing that counts
+)
+
+// Status is how one source did.
+type Status struct {
+	Name  string
+	State State
+	// Fetched is when the answer in use was fetched, and Age how long ago;
+	// zero where the source is missing.
+	Fetched time.Time
+	Age     time.Duration
+	// Err is why the source failed; nil where it is fresh.
+	Err   error
+	Notes []string
+}
+
+// Collection is what all sources together answered.
+type Collection struct {
+	Batch
+	At      time.Time
+	Sources []Status
+}
+
+// Collector asks all sources, each failing on its own, and keeps the last
+// good answer of each for as long as it counts. It may be used by several
+// goroutines.
+type Collector struct {
+	o CollectorOptions
+
+	mu   sync.Mutex
+	kept []memory // by source
+}
+
+// memory is what the collector remembers of a source.
+type memory struct {
+	good    Batch
+	fetched time.Time // zero: nothing yet
+	// holdUntil is when the source may be asked again after holdErr.
+	holdUntil time.Time
+	holdErr   error
+}
+
+// NewCollector builds a Collector.
+func NewCollector(o CollectorOptions) *Collector {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Parallel <= 0 {
+		o.Parallel = defaultParallel
+	}
+	if o.PerSource <= 0 {
+		o.PerSource = defaultPerSource
+	}
+	o.Sources = slices.Clone(o.Sources)
+	return &Collector{o: o, kept: make([]memory, len(o.Sources))}
+}
+
+// Collect asks every source and joins what counts. It has no error of its
+// own: what is missing is told by source. The joined warnings are known as
+// soon as one feed of warnings counts, so a port whose zones are spread over
+// several feeds must look at Sources, too.
+func (c *Collector) Collect(ctx context.Context) Collection {
+	type answer struct {
+		b   Batch
+		err error
+	}
+	answers := make([]answer, len(c.o.Sources))
+	var wg sync.WaitGroup
+	slots := make(chan struct{}, c.o.Parallel)
+	for i, s := range c.o.Sources {
+		wg.Go(func() {
+			slots <- struct{}{}
+			defer func() { <-slots }()
+			if err := c.held(i); err != nil {
+				answers[i].err = err
+				return
+			}
+			answers[i].b, answers[i].err = c.ask(ctx, s)
+		})
+	}
+	wg.Wait()
+
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	out := Collection{At: c.o.Now().UTC()}
+	for i, s := range c.o.Sources {
+		st := c.settle(&c.kept[i], s, answers[i].b, answers[i].err, out.At)
+		if st.State != Missing {
+			join(&out.Batch, c.kept[i].good)
+		}
+		out.Sources = append(out.Sources, st)
+	}
+	sortBatch(&out.Batch)
+	return out
+}
+
+// held tells why a source is not asked now, or nil.
+func (c *Collector) held(i int) error {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if m := c.kept[i]; c.o.Now().Before(m.holdUntil) {
+		return m.holdErr
+	}
+	return nil
+}
+
+// ask fetches within the time limit. A source that panics has failed like
+// any other.
+func (c *Collector) ask(ctx context.Context, s Source) (b Batch, err error) {
+	ctx, cancel := context.WithTimeout(ctx, c.o.PerSource)
+	defer cancel()
+	defer func() {
+		if r := recover(); r != nil {
+			b, err = Batch{}, &models.Error{Kind: models.KindBadContent, Source: s.Name(), Err: fmt.Errorf("reading the answer broke down: %v", r)}
+		}
+	}()
+	return s.Fetch(ctx)
+}
+
+// settle remembers what a source answered and tells what counts.
+func (c *Collector) settle(m *memory, s Source, b Batch, err error, now time.Time) Status {
+	st := Status{Name: s.Name(), Err: err}
+	if err == nil {
+		*m = memory{good: b, fetched: now}
+	} else {
+		var e *models.Error
+		if errors.As(err, &e) && e.RetryAfter > 0 && !now.Before(m.holdUntil) {
+			m.holdUntil, m.holdErr = now.Add(min(e.RetryAfter, longestHold)), err
+		}
+	}
+	switch {
+	case err == nil:
+		st.State = Fresh
+	case !m.fetched.IsZero() && now.Sub(m.fetched) <= s.MaxAge():
+		st.State = Kept
+	default:
+		m.good = Batch{} // it will not count again
+		st.State = Missing
+		return st
+	}
+	st.Fetched, st.Age, st.Notes = m.fetched, now.Sub(m.fetched), m.good.Notes
+	return st
+}
+
+// join appends what one source answered.
+func join(all *Batch, b Batch) {
+	all.Observations = append(all.Observations, b.Observations...)
+	all.Series = append(all.Series, b.Series...)
+	all.Texts = append(all.Texts, b.Texts...)
+	all.Tides = append(all.Tides, b.Tides...)
+	all.Streams = append(all.Streams, b.Streams...)
+	all.Inlet = append(all.Inlet, b.Inlet...)
+	all.Notes = append(all.Notes, b.Notes...)
+	all.From = append(all.From, b.From...)
+	if ws, ok := b.Warnings.Get(); ok {
+		have := all.Warnings.Or(nil)
+		all.Warnings = models.Known(append(slices.Clip(have), ws...))
+	}
+}
+
+func sortBatch(b *Batch) {
+	slices.SortStableFunc(b.Observations, func(x, y models.Observation) int {
+		return cmp.Or(x.At.Compare(y.At), cmp.Compare(x.Station, y.Station))
+	})
+	slices.SortStableFunc(b.Tides, func(x, y models.TideEvent) int { return x.At.Compare(y.At) })
+	slices.SortStableFunc(b.Streams, func(x, y models.StreamEvent) int { return x.At.Compare(y.At) })
+	slices.SortStableFunc(b.Inlet, func(x, y models.Hour) int { return x.At.Compare(y.At) })
+}
