@@ -19,6 +19,7 @@ type GridpointSource struct {
 	client Getter
 	base   string
 	ground models.Ground
+	given  models.Opt[Point]
 	now    func() time.Time
 
 	mu       sync.Mutex
@@ -26,9 +27,11 @@ type GridpointSource struct {
 	resolved time.Time // when, zero for not yet
 }
 
-// Gridpoint makes the source for a ground.
-func Gridpoint(client Getter, base string, ground models.Ground, now func() time.Time) *GridpointSource {
-	return &GridpointSource{client: client, base: trimBase(base), ground: ground, now: now}
+// Gridpoint makes the source for a ground. A given cell is asked for as it is;
+// otherwise, and where the service no longer knows it, the cell is looked up
+// by the ground's position.
+func Gridpoint(client Getter, base string, ground models.Ground, given models.Opt[Point], now func() time.Time) *GridpointSource {
+	return &GridpointSource{client: client, base: trimBase(base), ground: ground, given: given, now: now}
 }
 
 // Name is "nws gridpoint".
@@ -106,6 +109,9 @@ func (s *GridpointSource) cell(ctx context.Context, anew bool) (p Point, fresh b
 	s.mu.Lock()
 	p, resolved := s.point, s.resolved
 	s.mu.Unlock()
+	if given, ok := s.given.Get(); ok && !anew && resolved.IsZero() {
+		return given, false, nil
+	}
 	if !anew && !resolved.IsZero() && now.Sub(resolved).Abs() < resolveEvery {
 		return p, false, nil
 	}

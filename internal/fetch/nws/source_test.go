@@ -75,7 +75,7 @@ func TestGridpointSource(t *testing.T) {
 	ground := models.Ground{Name: "the edge", At: models.Position{Lat: 43.05, Lon: -87.65}}
 	fetchtest.Run(t, fetchtest.Case{
 		New: func(t testing.TB, transport http.RoundTripper, base string) fetch.Source {
-			return Gridpoint(client(t, transport, clock(now)), base, ground, clock(now))
+			return Gridpoint(client(t, transport, clock(now)), base, ground, models.Unknown[Point](), clock(now))
 		},
 		Service: service(map[string][]byte{
 			"/points/43.05,-87.65":  []byte(`{"properties":{"type":"marine","gridId":"MKX","gridX":90,"gridY":67}}`),
@@ -275,7 +275,7 @@ func TestGridpointFindsItsCellAnew(t *testing.T) {
 	now := utc(t, "2024-06-13T03:00")
 	ground := models.Ground{Name: "the edge", At: models.Position{Lat: 43.05, Lon: -87.65}}
 	c := client(t, http.DefaultTransport, clock(now))
-	src := Gridpoint(c, s.URL, ground, func() time.Time { return now })
+	src := Gridpoint(c, s.URL, ground, models.Unknown[Point](), func() time.Time { return now })
 	ask := func() fetch.Batch {
 		b, err := src.Fetch(t.Context())
 		require.NoError(t, err)
@@ -308,7 +308,7 @@ func TestGridpointExpired(t *testing.T) {
 	}))
 	defer s.Close()
 	c := client(t, http.DefaultTransport, time.Now)
-	_, err := Gridpoint(c, s.URL, models.Ground{At: models.Position{Lat: 43, Lon: -87}}, time.Now).Fetch(t.Context())
+	_, err := Gridpoint(c, s.URL, models.Ground{At: models.Position{Lat: 43, Lon: -87}}, models.Unknown[Point](), time.Now).Fetch(t.Context())
 	requireKind(t, err, models.KindServer, "the office's grid has expired, it comes back with the office's next forecast: The requested forecast grid")
 }
 
@@ -352,7 +352,7 @@ func TestSourcesRefuseBadConfiguration(t *testing.T) {
 	for _, src := range []fetch.Source{
 		Alerts(c, Base, nil, nil, time.Now),
 		Alerts(c, Base, []string{"AMZ651,../../x"}, nil, time.Now),
-		Gridpoint(c, Base, models.Ground{At: models.Position{Lat: 100}}, time.Now),
+		Gridpoint(c, Base, models.Ground{At: models.Position{Lat: 100}}, models.Unknown[Point](), time.Now),
 		CoastalText(c, Base, "KMFL", []string{"AMZ651"}, time.Now),
 		CoastalText(c, Base, "MFL", nil, time.Now),
 	} {
