@@ -38,7 +38,7 @@ const (
 	viscosity = 1.5e-5   // m²/s, air at about 15 °C
 	iterStop  = 1e-7     // relative change of u* that ends an iteration
 	iterMax   = 60       // enough for every case in range, see the tests
-	calm      = 1e-6     // m/s: below, the air is still
+	calm      = 0.01     // m/s: below, no log law holds and the air is still
 	coareNu0  = 1.326e-5 // m²/s, air at 0 °C, COARE35
 )
 
@@ -73,7 +73,8 @@ type Profile struct {
 //
 //	z0 = a u*²/g + 0.11 nu/u*,  a = 0.0017 U10 - 0.005 (U10 held to 0 to 19 m/s)
 //
-// Valid from 2 to 200 m and 0 to 60 m/s; outside it answers an error.
+// Valid from 2 to 200 m and 0 to 60 m/s; outside it answers an error. Below
+// 0.01 m/s the air is still and the same at all heights.
 //
 // Reference: COARE35 eq. 13; Smith1988.
 func Neutral(u units.Speed, z units.Length) (Profile, error) {
@@ -130,7 +131,7 @@ func (p Profile) At(z units.Length) models.Opt[units.Speed] {
 
 func (p Profile) at(z units.Length) units.Speed {
 	if p.u < calm {
-		return 0
+		return units.Speed(p.u)
 	}
 	zz := float64(z)
 	gain := math.Log(zz / p.z1)
@@ -198,7 +199,7 @@ func coareCharnock(u10n float64) float64 {
 // coefficient that may depend on the neutral wind at 10 m.
 func neutral(u, z float64, charnock func(u10n float64) float64) (us, z0 float64) {
 	if u < calm {
-		return 0, smoothFac * viscosity / 1e-3
+		return 0, 0
 	}
 	us = 0.035 * u
 	for range iterMax {
