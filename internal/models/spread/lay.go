@@ -151,13 +151,9 @@ func (l layout) carried() bool {
 
 // solve finds the line to let out so that the nearest bait stands where the
 // table wants it, in a wind at the kite. The pull at the clips follows from
-// their heights and the heights from the pull; the pull is small beside the
-// kite's, so that a few rounds settle both (tested against twenty).
+// their heights and the heights from the pull: both are solved in turn until
+// the angle of the line changes by less than settled.
 func (l layout) solve(wind units.Speed) (kite.Line, kite.Flight, []Drop) {
-	return l.solveN(wind, 4)
-}
-
-func (l layout) solveN(wind units.Speed, rounds int) (kite.Line, kite.Flight, []Drop) {
 	line := kite.DefaultLine()
 	line.Clips = make([]kite.Clip, l.baits)
 	for i := range line.Clips {
@@ -179,7 +175,8 @@ func (l layout) solveN(wind units.Speed, rounds int) (kite.Line, kite.Flight, []
 	drops := make([]Drop, l.baits)
 	var f kite.Flight
 	last := l.baits - 1
-	for range rounds {
+	for range 20 {
+		before := f.Elevation
 		short := func(out units.Length) float64 {
 			line.Out = out
 			f = kite.FlyHelium(l.kite, l.balloon, wind, line)
@@ -191,9 +188,15 @@ func (l layout) solveN(wind units.Speed, rounds int) (kite.Line, kite.Flight, []
 			drops[i] = drop(i, f)
 			line.Clips[i] = pull(line.Clips[i].FromKite, f.Clips[i], drops[i])
 		}
+		if math.Abs(f.Elevation-before) < settled {
+			break
+		}
 	}
 	return line, f, drops
 }
+
+// settled is how closely the angle of the line is sought, degrees.
+const settled = 0.05
 
 // root returns where a rising function is zero between start and start+span,
 // to a centimetre, by regula falsi (Illinois); the nearer end where it is
