@@ -38,49 +38,38 @@ func (r *reader) take(n int) uint32 {
 // returns the union of their bits, and false where the stream ends first.
 func (r *reader) unary(dst []uint32) (union uint32, ok bool) {
 	var (
-		w    = r.word(r.pos)
-		stop = r.pos&^7 + 64 // bit position just past w
-		left = stop - r.pos  // bits of w not yet read
+		left = 64 - r.pos&7                     // bits of w not yet read, its lowest
+		stop = r.pos&^7 + 64                    // bit position just past w
+		w    = r.word(r.pos&^7) & (1<<left - 1) // ones not yet read
 	)
 	for i := range dst {
-		zeros := 0
+		zeros := left
 		for w == 0 {
-			zeros += left
 			if stop >= r.end {
 				r.pos = r.end
 				return 0, false
 			}
 			w = r.word(stop)
 			stop += 64
-			left = 64
+			zeros += 64
 		}
-		n := bits.LeadingZeros64(w)
-		w = w << (n & 63) << 1
-		left -= n + 1
-		n += zeros
-		dst[i] = uint32(n)
-		union |= uint32(n)
+		left = bits.Len64(w) - 1
+		w &^= 1 << (left & 63)
+		n := uint32(zeros - left - 1)
+		dst[i] = n
+		union |= n
 	}
 	r.pos = stop - left
 	return union, r.pos <= r.end
 }
 
-// appendLow shifts the next k bits, 1 to 32, into each element of dst from the
+// low shifts the next k bits, up to 32, into each element of dst from the
 // right.
-func (r *reader) appendLow(dst []uint32, k int) {
+func (r *reader) low(dst []uint32, k int) {
 	pos := r.pos
 	r.pos += k * len(dst)
-	if r.pos>>3+8 > len(r.src) {
-		for i := range dst {
-			dst[i] = dst[i]<<k | uint32(r.word(pos)>>(64-k))
-			pos += k
-		}
-		return
-	}
-	src, down := r.src, 64-k
 	for i := range dst {
-		w := binary.BigEndian.Uint64(src[pos>>3:]) << (pos & 7)
-		dst[i] = dst[i]<<(k&31) | uint32(w>>(down&63))
+		dst[i] = dst[i]<<k | uint32(r.word(pos)>>1>>(63-k))
 		pos += k
 	}
 }
