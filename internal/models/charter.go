@@ -6,20 +6,16 @@ import (
 	"forecastd/internal/models/units"
 )
 
-// Terms are the captain's own for a booking.
-type Terms struct {
-	// TellBefore is how long before the booked start guests must be told.
-	TellBefore Opt[time.Duration]
-}
-
 // Booking is a trip that guests have booked.
 type Booking struct {
 	ID   string
 	Date Date
 	Trip Trip
 	// Name is how the guests are addressed.
-	Name  string
-	Terms Terms
+	Name string
+	// TellBy is when the guests must be told of a change, by the captain's
+	// own terms.
+	TellBy Opt[time.Time]
 }
 
 // Standing is where a day's call stands, as far as people are told: what is

@@ -13,9 +13,9 @@ type cause int
 
 const (
 	byNobody cause = iota
-	byThunder
 	byAdvisory
 	byWatch
+	byThunder
 	byInlet
 	byFog
 	byNever
@@ -211,16 +211,11 @@ func (s *site) closes(by cause, h *hour, told bool) (why models.Phrase, closed b
 // inletCloses judges the sea in the mouth.
 func (s *site) inletCloses(h *hour, say func(string, ...any) (models.Phrase, bool)) (models.Phrase, bool) {
 	lim, c := &s.lim, &h.c
-	if from, ok := s.o.Reports.InletHazardFrom.Get(); ok && s.minute(h.span.End) > s.clock(from) {
-		return say("closed.inlet_reported")
-	}
-	sea, ok := c.InletSea.Get()
-	if !ok {
-		return models.Phrase{}, false
-	}
+	sea, ok := c.InletSea.Get() // an unknown sea shuts nothing: it is missing
 	stream, okStream := c.InletCurrent.Get()
 	steep, _ := c.InletSteepness.Get()
 	switch {
+	case !ok:
 	case atLeast(sea, lim.InletStay):
 		return say("closed.inlet_sea", sea)
 	case atLeast(sea, lim.InletSteepFrom) && atLeast(steep, lim.InletSteep):
@@ -229,6 +224,9 @@ func (s *site) inletCloses(h *hour, say func(string, ...any) (models.Phrase, boo
 		return say("closed.inlet_unknown_ebb", sea)
 	case okStream && stream < 0 && atLeast(sea, lim.InletWait):
 		return say("closed.inlet_ebb", sea)
+	}
+	if from, ok := s.o.Reports.InletHazardFrom.Get(); ok && s.minute(h.span.End) > s.clock(from) {
+		return say("closed.inlet_reported")
 	}
 	return models.Phrase{}, false
 }
@@ -267,7 +265,7 @@ func (s *site) byMembers(members [][]hour) []closing {
 		}
 		out = append(out, closing{
 			from: m, to: ends[m], margin: int(s.lim.OwnMargin / time.Minute), cause: byNever,
-			why: models.Say("closed.never", n, len(members)),
+			why: neverPhrase(n, len(members)),
 		})
 	}
 	slices.SortFunc(out, func(a, b closing) int { return a.from - b.from })
@@ -327,4 +325,11 @@ func closedAt(from, to int, closings []closing) (closing, bool) {
 		}
 	}
 	return worst, found
+}
+
+func neverPhrase(past, of int) models.Phrase {
+	if of == 1 {
+		return models.Say("closed.never")
+	}
+	return models.Say("closed.never_members", past, of)
 }

@@ -2,6 +2,7 @@ package scoring
 
 import (
 	"forecastd/internal/models"
+	"forecastd/internal/models/spread"
 )
 
 // With is what a call looks at beside the outlook. The zero value works.
@@ -14,9 +15,11 @@ type With struct {
 	Booking models.Opt[models.Booking]
 	// Days are the days ahead, to offer instead.
 	Days []models.DayOutlook
-	// Pen is what baits are held, Gear the captain's own.
-	Pen  models.Opt[models.Pen]
-	Gear []models.Gear
+	// Pen is what baits are held, Gear the captain's own, Spread his table
+	// of marks and tackle.
+	Pen    models.Opt[models.Pen]
+	Gear   []models.Gear
+	Spread models.Opt[spread.Table]
 	// Quick leaves out what is only told, for days ahead and what-if.
 	Quick bool
 }
@@ -108,6 +111,17 @@ func (s *site) settle(c *models.Call, v *view, with With) {
 		c.Leave, c.Back = models.Known(s.instant(v.plan.leave)), models.Known(s.instant(v.plan.back))
 	}
 	c.Hours = s.hourCalls(v, !with.Quick)
+	c.Reasons = s.reasons(v)
+	if with.Quick {
+		return
+	}
+	c.WouldChange = s.flips(v)
+	c.Cautions = s.cautions(v, c)
+	c.Charter = s.charter(v, c, with)
+	c.Spread, c.Drift = s.spread(v, with), s.firstSet(v)
+	c.Bait = s.bait(v, c, with)
+	c.Load = s.load(v, c, with)
+	c.Changed = s.changed(c, with)
 }
 
 // hourCalls tells every hour of the date.

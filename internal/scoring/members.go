@@ -131,7 +131,7 @@ func (s *site) agrees(p *plan, d *day, t trip, own []closing) bool {
 	if !best.going {
 		return false
 	}
-	return s.given(d, t, p) >= s.lim.Weights.Agree*best.value-1e-9
+	return s.given(d, t, p) >= s.lim.Weights.Agree*best.day-1e-9
 }
 
 // confidence is the word for a share of members.

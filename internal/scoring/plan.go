@@ -178,7 +178,8 @@ type plan struct {
 	arrive      float64 // on the ground
 	depart      float64 // off the ground
 	modes       [longestDay + 1]mode
-	value       float64 // hours of perfect fishing, costs taken off
+	value       float64 // hours of perfect fishing, all costs taken off
+	day         float64 // the same without what other times cost the guests
 	fished      float64 // hours
 	fishing     float64 // their worth
 	changes     int
@@ -306,7 +307,7 @@ func (s *site) bestIn(d *day, t trip, w window, tb *lanes) plan {
 					}
 					total := v + share*(d.worth[m][i]-d.cost[i]) - shift - late
 					if !best.going || total > best.value+1e-9 {
-						best.going, best.value = true, total
+						best.going, best.value, best.day = true, total, total+shift
 						best.back, best.depart, best.fished = int(back), depart, fished/60
 						bestAt, bestMode, bestChanges = i, m, c
 					}
@@ -413,10 +414,11 @@ func (d *day) departBy(back int, run float64) float64 {
 	return t - d.home(t-d.home(t, run), run)
 }
 
-// given tells what a plan is worth in another member's day.
+// given tells what a plan is worth in another member's day, without what its
+// times cost the guests.
 func (s *site) given(d *day, t trip, p *plan) float64 {
 	start := max(p.arrive, float64(t.linesIn))
-	total := -s.shiftCost(p.leave-t.start) - s.lim.Weights.Cut*max(0, float64(t.end-t.start-(p.back-p.leave)))/60
+	total := -s.lim.Weights.Cut * max(0, float64(t.end-t.start-(p.back-p.leave))) / 60
 	for i := int(start) / step; i < d.n && float64(i*step) < p.depart; i++ {
 		share := (min(float64((i+1)*step), p.depart) - max(float64(i*step), start)) / 60
 		total += share * (d.asRun(p.modes[i], i) - d.cost[i])

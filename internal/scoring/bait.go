@@ -1,0 +1,143 @@
+package scoring
+
+import (
+	"math"
+	"time"
+
+	"forecastd/internal/models"
+	"forecastd/internal/models/sky"
+	"forecastd/internal/models/units"
+)
+
+// wanted is how many baits a trip takes: hardy ones (goggle-eye, runner,
+// herring) and delicate ones (ballyhoo, pilchard). Trade.md 5.5, common
+// practice, no source; the upper end of each range.
+type wanted struct{ hardy, delicate int }
+
+// fullDay is the trip length from which a day counts as full.
+const fullDay = 6 * time.Hour
+
+func wantedFor(t models.Tactic, kind models.TripKind, out time.Duration, showering bool) wanted {
+	full := out >= fullDay
+	switch {
+	case t == models.TacticStayIn:
+		return wanted{}
+	case kind == models.Tournament:
+		return wanted{120, 0}
+	case t == models.TacticSight && showering:
+		return wanted{12, 60}
+	case t == models.TacticSight:
+		return wanted{36, 36}
+	case t == models.TacticEither || t == models.TacticKiteSight || t == models.TacticSightKite:
+		return wanted{60, 36}
+	case full:
+		return wanted{60, 24}
+	}
+	return wanted{30, 12}
+}
+
+// Losses a day, common practice, no source: fresh hook-caught baits die for
+// five days and then settle, netted ones are mostly gone by evening.
+const (
+	freshDays    = 5
+	lossFresh    = 0.075
+	lossSettled  = 0.015
+	lossSeasoned = 0.01
+	lossNetted   = 0.45
+)
+
+// left is how many of a lot are alive days after it was counted.
+func left(b models.BaitStock, counted, day models.Date) int {
+	n := float64(b.Count)
+	age := 0
+	if caught, ok := b.Caught.Get(); ok {
+		age = max(daysBetween(caught, counted), 0)
+	}
+	for range max(daysBetween(counted, day), 0) {
+		loss := lossFresh
+		switch {
+		case b.Source == models.BaitNetted:
+			loss = lossNetted
+		case b.Source == models.BaitSeasoned:
+			loss = lossSeasoned
+		case age >= freshDays:
+			loss = lossSettled
+		}
+		n *= 1 - loss
+		age++
+	}
+	return int(math.Floor(n))
+}
+
+func daysBetween(a, b models.Date) int {
+	return int(math.Round(b.Start(time.UTC).Sub(a.Start(time.UTC)).Hours() / 24))
+}
+
+// bait is what the day wants against what the pen holds, and the nights that
+// suit catching more.
+func (s *site) bait(v *view, c *models.Call, with With) models.Opt[models.BaitPlan] {
+	var b models.BaitPlan
+	if v.plan.going {
+		out := time.Duration(v.plan.back-v.plan.leave) * time.Minute
+		w := wantedFor(c.Tactic, s.o.Trip.Kind, out, s.o.Reports.BaitShowering.Or(false))
+		b.Needed = models.Known(w.hardy + w.delicate)
+		b.Notes = append(b.Notes, models.Say("bait.wanted", w.hardy, w.delicate))
+	}
+	pen, ok := with.Pen.Get()
+	if ok {
+		n := 0
+		counted := models.DateOf(pen.Counted, s.zone)
+		for _, lot := range pen.Stock {
+			n += left(lot, counted, s.o.Date)
+		}
+		b.InPen = models.Known(n)
+		b.Notes = append(b.Notes, models.Say("bait.in_pen", n, counted))
+		if need, ok := b.Needed.Get(); ok {
+			b.Short = models.Known(max(need-n, 0))
+			if need > n {
+				b.Notes = append(b.Notes, models.Say("bait.short", need-n))
+			}
+		}
+	} else if v.plan.going {
+		b.Notes = append(b.Notes, models.Say("bait.pen_unknown"))
+	}
+	s.baitNights(&b, with.Days)
+	if len(b.Notes) == 0 && len(b.Nights) == 0 {
+		return models.Unknown[models.BaitPlan]()
+	}
+	return models.Known(b)
+}
+
+const (
+	// baitWind is the wind under which bait is caught at night, and baitMoon
+	// the share of the moon's disc up to which the night counts as dark:
+	// common practice, no source.
+	baitWind = 12 * units.Knot
+	baitMoon = 0.5
+)
+
+// baitNights names the nights that suit, and the last one before a run of
+// nights that do not.
+func (s *site) baitNights(b *models.BaitPlan, days []models.DayOutlook) {
+	for i, d := range days {
+		good := s.baitNight(d)
+		if good {
+			b.Nights = append(b.Nights, d.Date)
+			continue
+		}
+		if i > 0 && len(b.Nights) > 0 && !b.LastGood.Known() && b.Nights[len(b.Nights)-1] == days[i-1].Date &&
+			(i+1 >= len(days) || !s.baitNight(days[i+1])) {
+			b.LastGood = models.Known(days[i-1].Date)
+			b.Notes = append(b.Notes, models.Say("bait.last_good_night", days[i-1].Date))
+		}
+	}
+}
+
+func (s *site) baitNight(d models.DayOutlook) bool {
+	w, ok := d.Wind.Get()
+	if !ok || w >= baitWind || d.Front.Key == "front.passes" {
+		return false
+	}
+	midnight := d.Date.AddDays(1).Start(s.zone)
+	return sky.Illuminated(midnight) <= baitMoon || sky.MoonAt(midnight, s.o.Port.At).Elevation < 0
+}

@@ -1,0 +1,184 @@
+package scoring
+
+import (
+	"time"
+
+	"forecastd/internal/models"
+	"forecastd/internal/models/ride"
+	"forecastd/internal/models/units"
+)
+
+// Days judges the days ahead, one outlook a day in order. free tells of a day
+// whether it can be offered; nil where nobody knows.
+func Days(outlooks []models.Outlook, lim models.Limits, free func(models.Date) bool) []models.DayOutlook {
+	passages := fronts(outlooks)
+	out := make([]models.DayOutlook, 0, len(outlooks))
+	for _, o := range outlooks {
+		d := dayAhead(o, lim)
+		d.Front = frontOf(o.Date, passages, newSite(o, lim).zone)
+		if free != nil {
+			d.Free = models.Known(free(o.Date))
+		}
+		out = append(out, d)
+	}
+	return out
+}
+
+// dayAhead is one day in short.
+func dayAhead(o models.Outlook, lim models.Limits) models.DayOutlook {
+	s := newSite(o, lim)
+	v := s.view(false)
+	c := models.Call{}
+	s.settle(&c, v, With{Quick: true})
+	d := models.DayOutlook{
+		Date: o.Date, Tactic: c.Tactic, Timing: c.Timing, Confidence: c.Confidence, Agreement: c.Agreement,
+		Rides: map[models.Party]models.Ride{}, KiteWindows: s.kiteWindows(v),
+	}
+	from, to := v.trip.start, v.trip.end
+	if v.plan.going {
+		from, to = v.plan.leave, v.plan.back
+		d.Out = models.Known(models.Interval{Start: s.instant(from), End: s.instant(to)})
+		if v.plan.fished > 0 {
+			d.Fishing = v.plan.fishing / v.plan.fished
+		}
+	} else if in := v.inTrip(); len(in) > 0 {
+		d.Closed = in[0].why
+	} else if len(c.Reasons) > 0 {
+		d.Closed = c.Reasons[0]
+	}
+	d.BestRide = models.RideNo
+	var wind units.Speed
+	n := 0
+	for i := range v.hours {
+		h := &v.hours[i]
+		if s.minute(h.span.End) <= from || s.minute(h.span.Start) >= to {
+			continue
+		}
+		d.BestRide, d.WorstRide = min(d.BestRide, h.ride), max(d.WorstRide, h.ride)
+		if sea, ok := h.c.LocalSea.Get(); ok && sea > d.Sea.Or(-1) {
+			d.Sea = models.Known(sea)
+		}
+		for _, p := range []models.Party{models.Experienced, models.Mixed, models.Family} {
+			d.Rides[p] = max(d.Rides[p], s.rideOfParty(h, p))
+		}
+		if w, ok := h.c.Wind.Get(); ok {
+			wind += w
+			n++
+		}
+	}
+	if n > 0 {
+		d.Wind = models.Known(wind / units.Speed(n))
+	}
+	return d
+}
+
+func (s *site) rideOfParty(h *hour, p models.Party) models.Ride {
+	sea, ok := h.c.LocalSea.Get()
+	if !ok {
+		return models.RideRough
+	}
+	return ride.Judge(ride.TableOf(s.o.Boat.Kind, s.o.Boat.Length, p, s.lim), sea, h.c.Period)
+}
+
+// kiteWindows are the open spans in which a spread flies well.
+func (s *site) kiteWindows(v *view) []models.Interval {
+	var out []models.Interval
+	for i := range v.hours {
+		h := &v.hours[i]
+		_, closed := closedAt(s.minute(h.span.Start), s.minute(h.span.End), v.closings)
+		if closed || s.grade(h.kite.worth) < models.GradeGood || h.c.SunElevation < -6 {
+			continue
+		}
+		if n := len(out); n > 0 && out[n-1].End.Equal(h.span.Start) {
+			out[n-1].End = h.span.End
+			continue
+		}
+		out = append(out, h.span)
+	}
+	return out
+}
+
+// A front is passed when the wind has gone from between south-east and west
+// to between west and north-north-east and stays there for frontHolds, with
+// at least frontWind behind it. Common practice for the northern hemisphere;
+// nothing is named elsewhere.
+const (
+	frontHolds = 4 * time.Hour
+	frontAhead = 12 * time.Hour
+	frontWind  = 10 * units.Knot
+)
+
+func aheadOfFront(f units.From) bool {
+	return f.Degrees() >= 135 && f.Degrees() <= 280
+}
+
+func behindFront(f units.From) bool { return f.Degrees() > 280 || f.Degrees() <= 40 }
+
+// fronts finds the passages in the middle members of a run of days.
+func fronts(outlooks []models.Outlook) []time.Time {
+	var hours []models.Hour
+	for _, o := range outlooks {
+		if o.Ground.At.Lat < 0 {
+			return nil
+		}
+		for _, h := range o.Middle.Hours {
+			if n := len(hours); n == 0 || h.At.After(hours[n-1].At) {
+				hours = append(hours, h)
+			}
+		}
+	}
+	var out []time.Time
+	var ahead time.Time // when the wind was last ahead of a front
+	for i, h := range hours {
+		from, ok := h.WindFrom.Get()
+		if !ok {
+			continue
+		}
+		if aheadOfFront(from) {
+			ahead = h.At
+			continue
+		}
+		if !ahead.IsZero() && behindFront(from) && h.At.Sub(ahead) <= frontAhead && staysBehind(hours[i:]) {
+			out = append(out, h.At)
+			ahead = time.Time{}
+		}
+	}
+	return out
+}
+
+func staysBehind(hours []models.Hour) bool {
+	strong := false
+	for _, h := range hours {
+		if h.At.Sub(hours[0].At) >= frontHolds {
+			return strong
+		}
+		from, ok := h.WindFrom.Get()
+		if !ok || !behindFront(from) {
+			return false
+		}
+		strong = strong || h.Wind.Or(0) >= frontWind
+	}
+	return false
+}
+
+// longestBehind is how many days a day is still told to be behind a front.
+const longestBehind = 3
+
+func frontOf(d models.Date, passages []time.Time, zone *time.Location) models.Phrase {
+	for _, p := range passages {
+		if models.DateOf(p, zone) == d {
+			return models.Say("front.passes", p)
+		}
+	}
+	for _, p := range passages {
+		if models.DateOf(p, zone) == d.AddDays(1) {
+			return models.Say("front.ahead", p)
+		}
+	}
+	for i := len(passages) - 1; i >= 0; i-- {
+		if n := daysBetween(models.DateOf(passages[i], zone), d); n >= 1 && n <= longestBehind {
+			return models.Say("front.behind", models.Word([...]string{"first", "second", "third"}[n-1]))
+		}
+	}
+	return models.Phrase{}
+}

@@ -1,0 +1,159 @@
+package scoring
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"time"
+
+	"forecastd/internal/models"
+	"forecastd/internal/models/units"
+)
+
+// knob is one input moved one way, in steps, until the call flips.
+type knob struct {
+	steps int
+	// reach is how many steps the input is likely to move: knobs that flip
+	// the call within it are told first.
+	reach  float64
+	change func(n int) (Change, models.Phrase)
+}
+
+// hazy tells whether the day is one on which fog is to be thought of.
+func (s *site) hazy(v *view) bool {
+	for i := range v.hours {
+		if vis, ok := v.hours[i].c.Visibility.Get(); ok && vis < 5*s.lim.FogWait {
+			return true
+		}
+	}
+	return false
+}
+
+func move(format string, args ...any) Change {
+	c, err := ParseChange(fmt.Sprintf(format, args...))
+	if err != nil {
+		return Change{}
+	}
+	return c
+}
+
+// knobs are the inputs that are moved, each way.
+func (s *site) knobs(v *view) []knob {
+	kn := func(n int) units.Speed { return units.Speed(n) * units.Knot }
+	list := []knob{
+		{12, 3.5, func(n int) (Change, models.Phrase) {
+			return move("wind +%dkn", n), models.Say("change.wind_more", kn(n))
+		}},
+		{12, 3.5, func(n int) (Change, models.Phrase) {
+			return move("wind -%dkn", n), models.Say("change.wind_less", kn(n))
+		}},
+		{6, 1, func(n int) (Change, models.Phrase) {
+			return move("sea +%dft", n), models.Say("change.sea_more", units.Length(n)*units.Foot)
+		}},
+		{6, 1, func(n int) (Change, models.Phrase) {
+			return move("sea -%dft", n), models.Say("change.sea_less", units.Length(n)*units.Foot)
+		}},
+		{5, 1, func(n int) (Change, models.Phrase) {
+			return move("front %dh earlier", n), models.Say("change.earlier", time.Duration(n)*time.Hour)
+		}},
+		{5, 1, func(n int) (Change, models.Phrase) {
+			return move("front %dh later", n), models.Say("change.later", time.Duration(n)*time.Hour)
+		}},
+		{6, 2, func(n int) (Change, models.Phrase) {
+			return move("thunder +%d", 10*n), models.Say("change.thunder", models.Percent(10*n))
+		}},
+		{4, 2, func(n int) (Change, models.Phrase) {
+			return move("cloud +%d", 20*n), models.Say("change.cloud_more", models.Percent(20*n))
+		}},
+		{4, 2, func(n int) (Change, models.Phrase) {
+			return move("cloud -%d", 20*n), models.Say("change.cloud_less", models.Percent(20*n))
+		}},
+		{1, 1, func(int) (Change, models.Phrase) { return move("current off"), models.Say("change.no_current") }},
+		{1, 1, func(int) (Change, models.Phrase) { return move("current turned"), models.Say("change.current_turned") }},
+	}
+	if s.hazy(v) {
+		list = append(list, knob{1, 1, func(int) (Change, models.Phrase) { return move("visibility 0.4nmi"), models.Say("change.fog") }})
+	}
+	return list
+}
+
+// mostFlips is how many things that would change the call are told.
+const mostFlips = 6
+
+// flips moves each input until the call flips, and names the nearest flips:
+// one for each way, those that the weather may well do first.
+func (s *site) flips(v *view) []models.Phrase {
+	if v.refused.Key != "" || len(v.hours) == 0 {
+		return nil
+	}
+	base := s.outcome(v.hours, v)
+	type flip struct {
+		far float64
+		say models.Phrase
+	}
+	var found []flip
+	for _, k := range s.knobs(v) {
+		for n := 1; n <= k.steps; n++ {
+			change, say := k.change(n)
+			hours := s.work(change.on(s.o.Middle.Hours), false, nil)
+			to := s.outcome(hours, v)
+			if to.same(base) {
+				continue
+			}
+			found = append(found, flip{float64(n) / k.reach, models.Say("change.to", say, s.outcomePhrase(base, to))})
+			break
+		}
+	}
+	slices.SortStableFunc(found, func(a, b flip) int { return cmp.Compare(a.far, b.far) })
+	var out []models.Phrase
+	for i := 0; i < len(found) && i < mostFlips; i++ {
+		out = append(out, found[i].say)
+	}
+	if len(s.official()) > 0 && !v.plan.going && !s.soft {
+		out = append(out, models.Say("change.product_ends"))
+	}
+	return out
+}
+
+// outcome is what a call comes to, for telling one from another.
+type outcome struct {
+	going       bool
+	tactic      models.Tactic
+	leave, back int
+}
+
+// outcome plans the day on other hours, with all that is not the hours' own
+// left as it is.
+func (s *site) outcome(hours []hour, v *view) outcome {
+	w := &view{trip: v.trip, hours: hours}
+	w.closings = s.byHour(hours, false, append([]closing(nil), v.shared...))
+	s.dayOf(hours, &w.day)
+	w.plan = s.search(&w.day, w.trip, w.closings, func(leave int) int { return s.clearUntil(leave, v.never) })
+	return outcome{w.plan.going, s.tactic(w), w.plan.leave, w.plan.back}
+}
+
+// nearTimes is how far times may lie apart and still be the same call.
+const nearTimes = 45
+
+func (o outcome) same(b outcome) bool {
+	if o.going != b.going || o.tactic != b.tactic {
+		return false
+	}
+	return !o.going || abs(o.leave-b.leave) < nearTimes && abs(o.back-b.back) < nearTimes
+}
+
+func abs(n int) int { return max(n, -n) }
+
+func (s *site) outcomePhrase(from, to outcome) models.Phrase {
+	switch {
+	case !to.going:
+		return models.Say("outcome.stay_in")
+	case !from.going:
+		return models.Say("outcome.go", models.Word(to.tactic), s.instant(to.leave), s.instant(to.back))
+	case from.tactic != to.tactic:
+		return models.Say("outcome.tactic", models.Word(to.tactic))
+	case abs(to.back-from.back) >= nearTimes:
+		return models.Say("outcome.back", s.instant(to.back))
+	}
+	return models.Say("outcome.leave", s.instant(to.leave))
+}

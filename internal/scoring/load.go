@@ -1,0 +1,157 @@
+package scoring
+
+import (
+	"slices"
+	"strings"
+
+	"forecastd/internal/models"
+	"forecastd/internal/models/units"
+)
+
+// balloonsSpare is how many balloons go aboard for each one that flies.
+const balloonsSpare = 3
+
+// load picks from the captain's gear what the day needs, by position. Without
+// gear of his own it names the things, without a place.
+func (s *site) load(v *view, c *models.Call, with With) []models.LoadItem {
+	if !v.plan.going {
+		return nil
+	}
+	l := loading{gear: with.Gear}
+	card, flies := c.Spread.Get()
+	if flies {
+		l.kites(s, v, card)
+	}
+	l.take(models.GearSightRod, "pitch rod", "pitch", pitchRods(c.Tactic))
+	helium := s.usesHelium(v) || s.mayNeedHelium(v)
+	if helium && s.o.Boat.HeliumAboard && flies {
+		l.take(models.GearBalloon, "balloon", "", balloonsSpare*max(card.Kites, 1))
+		l.take(models.GearHelium, "helium bottle", "", 1)
+	}
+	if s.o.Boat.SeaAnchor {
+		l.take(models.GearSeaAnchor, "sea anchor", "", 1)
+	}
+	if b, ok := c.Bait.Get(); ok && b.Needed.Known() {
+		w := wantedFor(c.Tactic, s.o.Trip.Kind, c.Back.Or(c.Made).Sub(c.Leave.Or(c.Made)), s.o.Reports.BaitShowering.Or(false))
+		l.add(models.LoadItem{What: "goggle-eye, runner or herring", Count: w.hardy, Stow: "live well"}, w.hardy > 0)
+		l.add(models.LoadItem{What: "ballyhoo or pilchard", Count: w.delicate, Stow: "live well"}, w.delicate > 0)
+	}
+	l.all(models.GearSafety, "life jackets, flares, radio and first aid")
+	l.all(models.GearOther, "")
+	return l.list
+}
+
+func pitchRods(t models.Tactic) int {
+	switch t {
+	case models.TacticSight, models.TacticKiteSight, models.TacticSightKite, models.TacticEither:
+		return 4
+	}
+	return 2
+}
+
+// mayNeedHelium tells whether any hour out has little wind.
+func (s *site) mayNeedHelium(v *view) bool {
+	for _, h := range s.fished(v) {
+		if w, ok := h.c.Wind.Get(); ok && w < s.lim.HeliumSuggest+2*units.Knot {
+			return true
+		}
+	}
+	return false
+}
+
+type loading struct {
+	gear []models.Gear
+	list []models.LoadItem
+}
+
+func (l *loading) add(i models.LoadItem, want bool) {
+	if want {
+		l.list = append(l.list, i)
+	}
+}
+
+// take puts count pieces of a kind for a position aboard: from the captain's
+// own gear where he has it, else by its plain name.
+func (l *loading) take(kind models.GearKind, plain, position string, count int) {
+	left := count
+	for _, g := range l.gear {
+		if left <= 0 {
+			return
+		}
+		if g.Kind != kind || g.Position != "" && position != "" && !strings.EqualFold(g.Position, position) {
+			continue
+		}
+		n := min(left, max(g.Count, 1))
+		l.list = append(l.list, models.LoadItem{What: g.Name, Count: n, Stow: g.Stow, Position: position})
+		left -= n
+	}
+	if left > 0 {
+		l.list = append(l.list, models.LoadItem{What: plain, Count: left, Position: position})
+	}
+}
+
+// all takes every piece of a kind, or the plain name where there is none.
+func (l *loading) all(kind models.GearKind, plain string) {
+	found := false
+	for _, g := range l.gear {
+		if g.Kind == kind {
+			found = true
+			l.list = append(l.list, models.LoadItem{What: g.Name, Count: max(g.Count, 1), Stow: g.Stow, Position: g.Position})
+		}
+	}
+	l.add(models.LoadItem{What: plain, Count: 1}, !found && plain != "")
+}
+
+// kites takes the kites with rods, clips and the tackle of each position.
+func (l *loading) kites(s *site, v *view, card models.Spread) {
+	names := []string{}
+	for _, h := range s.fished(v, modeKite, modeHelium, modeEither) {
+		if n := h.ch.Kite.Name; n != "" && !slices.Contains(names, n) {
+			names = append(names, n)
+		}
+	}
+	if len(names) == 0 {
+		names = []string{card.Kite}
+	}
+	for i, n := range names {
+		// The one that flies longest first; one of each more is the spare.
+		count := max(card.Kites, 1)
+		if i > 0 {
+			count = 1
+		}
+		stow := ""
+		for _, g := range l.gear {
+			if g.Kind == models.GearKite && strings.EqualFold(g.Name, n) {
+				stow = g.Stow
+			}
+		}
+		l.list = append(l.list, models.LoadItem{What: "kite: " + n, Count: count + boolCount(i == 0), Stow: stow})
+	}
+	l.take(models.GearKiteRod, "kite rod", "", max(card.Kites, 1))
+	clips := 0
+	for _, p := range card.Positions {
+		where := strings.TrimSpace(p.Side + " " + p.Position)
+		if p.Position == "pitch" {
+			continue
+		}
+		if p.ClipHeight.Known() {
+			clips++
+		}
+		rod := len(l.list)
+		l.take(models.GearRod, "rod, "+p.Line, p.Position, 1)
+		for i := rod; i < len(l.list); i++ {
+			l.list[i].Position = where
+		}
+		l.add(models.LoadItem{What: "leader, " + p.Leader, Count: 2, Position: where}, p.Leader != "")
+		l.add(models.LoadItem{What: "lead, " + p.Lead, Count: 2, Position: where}, p.Lead != "")
+	}
+	l.take(models.GearClip, "release clip", "", clips)
+	l.take(models.GearFloat, "float", "", clips)
+}
+
+func boolCount(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}

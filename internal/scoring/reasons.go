@@ -1,0 +1,432 @@
+package scoring
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"forecastd/internal/models"
+	"forecastd/internal/models/units"
+)
+
+// mostReasons is how many reasons a call gives.
+const mostReasons = 3
+
+// reasons are the three that matter most, the gravest first.
+func (s *site) reasons(v *view) []models.Phrase {
+	var list []models.Phrase
+	switch {
+	case v.refused.Key != "":
+		return []models.Phrase{v.refused}
+	case !v.plan.going:
+		list = s.whyIn(v)
+	default:
+		if s.soft {
+			if c, ok := s.passed(v); ok {
+				list = append(list, models.Say("reason.captain_decides", c.why))
+			}
+		}
+		list = append(list, s.whyTactic(v)...)
+		list = append(list, s.whyTimes(v)...)
+		list = append(list, s.whyRide(v)...)
+		if len(list) < mostReasons {
+			list = append(list, s.whyNotOther(v)...)
+		}
+	}
+	return list[:min(len(list), mostReasons)]
+}
+
+// passed is the gravest closing that a fixed-date event passes over.
+func (s *site) passed(v *view) (closing, bool) {
+	return closedAt(v.plan.leave, v.plan.back, v.closings)
+}
+
+// inTrip returns the closings that touch the booked trip, the gravest first,
+// one of each cause, with the margin before an official product's onset.
+func (v *view) inTrip() []closing {
+	var out []closing
+	list := slices.Clone(v.closings)
+	slices.SortStableFunc(list, func(a, b closing) int {
+		if a.cause != b.cause {
+			return int(a.cause) - int(b.cause)
+		}
+		return a.from - b.from
+	})
+	for _, c := range list {
+		if c.from-c.margin < v.trip.end && v.trip.start < c.to && (len(out) == 0 || out[len(out)-1].cause != c.cause) {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// whyIn says why the boat stays in.
+func (s *site) whyIn(v *view) []models.Phrase {
+	var list []models.Phrase
+	for _, c := range v.inTrip() {
+		if c.from <= v.trip.start {
+			list = append(list, c.why)
+		} else {
+			list = append(list, models.Say("reason.from", s.instant(c.from), c.why))
+		}
+	}
+	if len(list) == 0 {
+		if until := s.clearUntil(v.trip.start, v.never); until < v.trip.end {
+			list = append(list, models.Say("reason.members_past_never", s.instant(until)))
+		} else {
+			list = append(list, models.Say("reason.nothing_to_fish"))
+		}
+		list = append(list, s.weakest(v)...)
+	} else if s.worthLeft(v) {
+		list = append(list, models.Say("reason.too_short", time.Duration(v.trip.least)*time.Minute))
+	}
+	return list
+}
+
+// worthLeft tells whether some open time is left in the trip, though too
+// little.
+func (s *site) worthLeft(v *view) bool {
+	for _, h := range v.hours {
+		from, to := s.minute(h.span.Start), s.minute(h.span.End)
+		if _, closed := closedAt(from, to, v.closings); !closed && from >= v.trip.start && to <= v.trip.end {
+			return true
+		}
+	}
+	return false
+}
+
+// fished returns the hours in which the boat fishes by one of some modes.
+func (s *site) fished(v *view, modes ...mode) []*hour {
+	var out []*hour
+	for i := range v.hours {
+		h := &v.hours[i]
+		mid := s.minute(h.span.Start) + int(h.span.Duration()/time.Minute)/2
+		if float64(mid) < v.plan.arrive || float64(mid) > v.plan.depart || mid < v.trip.linesIn || mid > v.trip.bell {
+			continue
+		}
+		if j := mid / step; j >= 0 && j <= longestDay && (len(modes) == 0 || slices.Contains(modes, v.plan.modes[j])) {
+			out = append(out, h)
+		}
+	}
+	return out
+}
+
+// whyTactic says what the tactic rests on.
+func (s *site) whyTactic(v *view) []models.Phrase {
+	var list []models.Phrase
+	if hours := s.fished(v, modeKite, modeHelium, modeEither); len(hours) > 0 {
+		lo, hi, gust := windsOf(hours)
+		from := middleHour(hours).c.WindFrom
+		key := "reason.kite"
+		if by, _ := v.plan.shares(v.trip.linesIn); by[modeHelium] > by[modeKite]+by[modeEither] {
+			key = "reason.helium"
+		}
+		grade := models.Word(s.grade(meanOf(hours, func(h *hour) float64 { return h.kite.worth })).String())
+		if f, ok := from.Get(); ok {
+			list = append(list, models.Say(key, f, speeds(lo, hi), gust, grade))
+		} else {
+			list = append(list, models.Say(key+".no_direction", speeds(lo, hi), gust, grade))
+		}
+	}
+	if hours := s.fished(v, modeSight, modeEither); len(hours) > 0 {
+		best := hours[0]
+		for _, h := range hours {
+			if h.look.worth > best.look.worth {
+				best = h
+			}
+		}
+		c := &best.c
+		switch best.look.best {
+		case showTailing:
+			list = append(list, models.Say("reason.tailing", c.WindFrom.Or(0), c.Current.Or(0), c.CurrentToward.Or(0), hours[0].span.Start))
+		case showShower:
+			list = append(list, models.Say("reason.shower", hours[0].span.Start))
+		default:
+			list = append(list, models.Say("reason.jumpers", hours[0].span.Start))
+		}
+	}
+	return list
+}
+
+// whyTimes says what moves the times off the booking.
+func (s *site) whyTimes(v *view) []models.Phrase {
+	var list []models.Phrase
+	p, t := &v.plan, &v.trip
+	if p.leave >= t.start+step {
+		if c, ok := s.holdsUp(v); ok {
+			list = append(list, models.Say("reason.not_before", s.instant(p.leave), c.why))
+		} else {
+			list = append(list, models.Say("reason.better_later", s.instant(p.leave)))
+		}
+	}
+	if p.back > t.end-step {
+		return list
+	}
+	binds, bound := s.bringsBack(v)
+	switch {
+	case bound:
+		list = append(list, models.Say("reason.back_before", s.instant(p.back), s.instant(binds.from), binds.why))
+	case s.clearUntil(p.leave, v.never) <= t.end:
+		list = append(list, models.Say("reason.back_members", s.instant(p.back), s.instant(s.clearUntil(p.leave, v.never))))
+	default:
+		list = append(list, models.Say("reason.back_fishing", s.instant(p.back)))
+	}
+	if p.leave <= t.start-step {
+		list = append(list, models.Say("reason.earlier", s.instant(p.leave)))
+	}
+	return list
+}
+
+// holdsUp is the closing that keeps the boat from leaving as booked.
+func (s *site) holdsUp(v *view) (closing, bool) {
+	return closedAt(v.trip.start, v.plan.leave, v.closings)
+}
+
+// bringsBack is the closing that asks for the earliest return, if the plan
+// comes back for it.
+func (s *site) bringsBack(v *view) (closing, bool) {
+	var binds closing
+	found := false
+	for _, c := range v.closings {
+		if c.from <= v.plan.leave || s.soft && c.passable() {
+			continue
+		}
+		by, than := c.from-c.margin, binds.from-binds.margin
+		if !found || by < than || by == than && c.cause < binds.cause {
+			binds, found = c, true
+		}
+	}
+	return binds, found && v.plan.back >= binds.from-binds.margin-2*step
+}
+
+// bindingPhrase says in a few words what moves the times.
+func (s *site) bindingPhrase(v *view) (models.Phrase, bool) {
+	if c, ok := s.holdsUp(v); ok && v.plan.leave > v.trip.start {
+		return models.Say("reason.until", s.instant(v.plan.leave), c.why), true
+	}
+	if c, ok := s.bringsBack(v); ok && v.plan.back < v.trip.end {
+		return models.Say("reason.from", s.instant(c.from), c.why), true
+	}
+	return models.Phrase{}, false
+}
+
+// whyRide tells the worst ride while the boat is out.
+func (s *site) whyRide(v *view) []models.Phrase {
+	worst := s.worstOut(v)
+	if worst == nil {
+		return nil
+	}
+	c := &worst.c
+	sea, ok := c.LocalSea.Get()
+	if !ok {
+		return []models.Phrase{models.Say("reason.ride_unknown")}
+	}
+	word := models.Word(worst.ride.String())
+	if period, ok := c.Period.Get(); ok {
+		return []models.Phrase{models.Say("reason.ride", word, sea, period)}
+	}
+	return []models.Phrase{models.Say("reason.ride_no_period", word, sea)}
+}
+
+// worstOut is the hour with the worst ride while the boat is out, the highest
+// sea among equals.
+func (s *site) worstOut(v *view) *hour {
+	var worst *hour
+	for i := range v.hours {
+		h := &v.hours[i]
+		if s.minute(h.span.End) <= v.plan.leave || s.minute(h.span.Start) >= v.plan.back {
+			continue
+		}
+		if worst == nil || h.ride > worst.ride || h.ride == worst.ride && h.c.LocalSea.Or(0) > worst.c.LocalSea.Or(0) {
+			worst = h
+		}
+	}
+	return worst
+}
+
+// whyNotOther says what the other tactic lacks.
+func (s *site) whyNotOther(v *view) []models.Phrase {
+	by, _ := v.plan.shares(v.trip.linesIn)
+	if by[modeSight]+by[modeEither] == 0 {
+		return s.weakSight(s.fished(v))
+	}
+	if by[modeKite]+by[modeHelium]+by[modeEither] == 0 {
+		return s.weakKite(s.fished(v))
+	}
+	return nil
+}
+
+// weakest says what both tactics lack in the booked hours.
+func (s *site) weakest(v *view) []models.Phrase {
+	var hours []*hour
+	for i := range v.hours {
+		if s.minute(v.hours[i].span.Start) >= v.trip.start && s.minute(v.hours[i].span.End) <= v.trip.end {
+			hours = append(hours, &v.hours[i])
+		}
+	}
+	return append(s.weakKite(hours), s.weakSight(hours)...)
+}
+
+func (s *site) weakKite(hours []*hour) []models.Phrase {
+	h := middleHour(hours)
+	if h == nil {
+		return nil
+	}
+	worst := 0
+	for i, p := range h.kite.part {
+		if p < h.kite.part[worst] {
+			worst = i
+		}
+	}
+	if h.kite.part[worst] > 0.6 {
+		return nil
+	}
+	return []models.Phrase{models.Say("reason.not_kite." + kiteLacks()[worst])}
+}
+
+// weakSight names what keeps fish down or out of sight, in the order of how
+// much a captain would say it.
+func (s *site) weakSight(hours []*hour) []models.Phrase {
+	h := middleHour(hours)
+	if h == nil || h.look.worth >= s.lim.GradeFair {
+		return nil
+	}
+	p := &h.look.part
+	for _, f := range []struct {
+		part int
+		key  string
+	}{
+		{sightOpposed, "opposed"}, {sightCurrent, "current"}, {sightWind, "wind"}, {sightFaces, "faces"}, {sightCloud, "cloud"},
+		{sightEdge, "edge"}, {sightSeason, "season"}, {sightWater, "water"}, {sightGlare, "glare"}, {sightSun, "sun"}, {sightCast, "cast"},
+	} {
+		if p[f.part] < 0.5 {
+			return []models.Phrase{models.Say("reason.not_sight." + f.key)}
+		}
+	}
+	return nil
+}
+
+// middleHour is the hour in the middle of a list, nil for none.
+func middleHour(hours []*hour) *hour {
+	if len(hours) == 0 {
+		return nil
+	}
+	return hours[len(hours)/2]
+}
+
+// speeds tells a range of speeds, or one where they round to the same.
+func speeds(lo, hi units.Speed) models.Phrase {
+	if math.Round(lo.Knots()) == math.Round(hi.Knots()) {
+		return models.Say("range.one", hi)
+	}
+	return models.Say("range.two", lo, hi)
+}
+
+func windsOf(hours []*hour) (lo, hi, gust units.Speed) {
+	lo = units.Speed(math.Inf(1))
+	for _, h := range hours {
+		w := h.c.Wind.Or(0)
+		lo, hi = min(lo, w), max(hi, w)
+		gust = max(gust, h.c.Gust.Or(w))
+	}
+	return lo, hi, gust
+}
+
+func meanOf(hours []*hour, f func(*hour) float64) float64 {
+	if len(hours) == 0 {
+		return 0
+	}
+	sum := 0.0
+	for _, h := range hours {
+		sum += f(h)
+	}
+	return sum / float64(len(hours))
+}
+
+// cautions are the usual ones, where they apply.
+func (s *site) cautions(v *view, c *models.Call) []models.Phrase {
+	list := []models.Phrase{}
+	if !s.o.Warnings.Known() {
+		list = append(list, models.Say("caution.warnings_unknown"))
+	}
+	list = append(list, models.Say("caution.official"))
+	for _, o := range s.o.Overrides {
+		switch {
+		case o.Why == "":
+			list = append(list, models.Say("caution.override_no_reason", o.What))
+		case len(overridden(o.What)) == 0:
+			list = append(list, models.Say("caution.override_not_understood", o.What))
+		default:
+			list = append(list, models.Say("caution.overridden", o.What, o.Why))
+		}
+	}
+	if s.soft && v.plan.going {
+		if cl, ok := s.passed(v); ok {
+			list = append(list, models.Say("caution.event", cl.why), models.Say("caution.charters_stay_in"))
+		}
+	}
+	if s.o.Trip.Kind == models.OwnTrip {
+		list = append(list, models.Say("caution.own_trip"))
+	}
+	out := v.plan.going
+	if out {
+		kites := len(s.fished(v, modeKite, modeHelium, modeEither)) > 0
+		thunder, unknown := false, false
+		ebb := false
+		for i := range v.hours {
+			h := &v.hours[i]
+			if s.minute(h.span.End) <= v.plan.leave || s.minute(h.span.Start) >= v.plan.back+120 {
+				continue
+			}
+			p, ok := h.c.Thunder.Get()
+			thunder = thunder || ok && p > 0
+			unknown = unknown || !ok
+			stream, okStream := h.c.InletCurrent.Get()
+			ebb = ebb || (!okStream || stream < 0) && h.c.InletSea.Or(1) > 2*units.Foot
+		}
+		if thunder || unknown {
+			list = append(list, models.Say("caution.thunder"), models.Say("caution.radar"))
+		}
+		if kites {
+			list = append(list, models.Say("caution.aircraft"))
+		}
+		if c.Tactic == models.TacticHelium || s.usesHelium(v) {
+			list = append(list, models.Say("caution.helium"))
+		}
+		if ebb {
+			list = append(list, models.Say("caution.inlet"))
+		}
+		if w := s.worstOut(v); w != nil && w.ride >= models.RideRough {
+			list = append(list, models.Say("caution.single_waves"))
+		}
+	}
+	list = append(list, s.headCount()...)
+	return append(list, models.Say("caution.captain"))
+}
+
+func (s *site) usesHelium(v *view) bool {
+	by, _ := v.plan.shares(v.trip.linesIn)
+	return by[modeHelium] > 0
+}
+
+// sixPack is how many paying guests an uninspected vessel may carry (46 USC
+// 2101, from memory).
+const sixPack = 6
+
+// headCount checks the guests against the boat's papers.
+func (s *site) headCount() []models.Phrase {
+	guests, ok := s.o.Trip.Guests.Get()
+	if !ok || !s.o.Trip.ForHire.Or(true) {
+		return nil
+	}
+	if may, ok := s.o.Boat.Passengers.Get(); ok {
+		if guests > may {
+			return []models.Phrase{models.Say("caution.too_many_guests", guests, may)}
+		}
+		return nil
+	}
+	if guests > sixPack {
+		return []models.Phrase{models.Say("caution.over_six", guests)}
+	}
+	return nil
+}
