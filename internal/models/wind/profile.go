@@ -36,7 +36,7 @@ const (
 	smoothFac = 0.11     // smooth-flow roughness, Smith1988
 	maxSpeed  = 60.0     // m/s: above, no drag law holds
 	viscosity = 1.5e-5   // m²/s, air at about 15 °C
-	iterStop  = 1e-7     // relative change of u* that ends an iteration
+	iterStop  = 1e-5     // relative change of u* that ends an iteration
 	iterMax   = 60       // enough for every case in range, see the tests
 	calm      = 0.01     // m/s: below, no log law holds and the air is still
 	coareNu0  = 1.326e-5 // m²/s, air at 0 °C, COARE35

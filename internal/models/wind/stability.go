@@ -75,7 +75,7 @@ func bulk(in bulkInput) Profile {
 		ts, qstar := -dt*ct, -dq*ct
 		buoyancy := gravity / tk * (ts + 0.61*tk*qstar) // m/s² K/K
 		next, h := holdObukhov(karman * buoyancy / (us * us))
-		if next > 0 || i > 10 { // the stable branch overshoots: meet halfway
+		if next > 0 && inv > 0 && i > 0 { // the stable branch overshoots: meet halfway
 			next = (next + inv) / 2
 		}
 		inv, held = next, h
