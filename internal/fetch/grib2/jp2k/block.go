@@ -9,6 +9,8 @@ type coder struct {
 	mq
 	width   int // of the block
 	stripes int
+	labels  *[512]uint8 // contexts of the block's band
+	half    int32       // half a step of the plane, in the values' terms
 
 	// values holds a coefficient's magnitude times two, and one more for the
 	// half of the lowest plane decoded: the middle of what it may be. Four rows
@@ -80,17 +82,17 @@ func (b *coder) decode(src []byte, width, height, planes, passes int, o orientat
 		}
 	}
 	slack := b.start(src)
-	labels := &zeroLabels[o]
+	b.labels = &zeroLabels[o]
 	kind := 2 // the highest plane has the cleanup pass only
-	for plane := planes - 1; passes > 0; passes-- {
+	for b.half = 1 << (planes - 1); passes > 0; passes-- {
 		switch kind {
 		case 0:
-			slack = b.significance(slack, plane, labels)
+			slack = b.significance(slack)
 		case 1:
-			slack = b.refinement(slack, plane)
+			slack = b.refinement(slack)
 		case 2:
-			slack = b.cleanup(slack, plane, labels, lacking)
-			plane--
+			slack = b.cleanup(slack, lacking)
+			b.half >>= 1
 		}
 		kind = (kind + 1) % 3
 	}
@@ -98,77 +100,84 @@ func (b *coder) decode(src []byte, width, height, planes, passes int, o orientat
 
 // significance is the pass over coefficients that are not yet significant but
 // have a significant neighbour.
-func (b *coder) significance(slack int64, plane int, labels *[512]uint8) int64 {
-	value := int32(3) << (plane & 31)
-	row := b.width + 2
+func (b *coder) significance(slack int64) int64 {
 	for stripe := range b.stripes {
-		first := row*(stripe+1) + 1
-		values := b.values[4*b.width*stripe:][:4*b.width]
+		first, k := b.origin(stripe)
 		for x := range b.width {
-			i := first + x
-			f := b.flags[i]
+			f := b.flags[first+x]
 			if f&anywhere == 0 {
 				continue
 			}
 			busy := f | f>>1 | f>>2
-			todo := (busy | busy>>3 | busy>>6) &^ done(f) & rows
-			for todo != 0 {
-				shift := bits.TrailingZeros32(uint32(todo))
-				todo &= todo - 1
-				label := uint32(labels[f>>(shift&31)&511])
-				s := b.cx[label&31]
-				slack -= s.interval()
-				bit := s.likely()
-				if slack < 0 {
-					bit, slack = b.renormalise(slack, label)
-				}
-				f |= visited << (shift & 31)
-				if bit != 0 {
-					f, slack = b.become(slack, &values[4*x+shift/3], value, i, shift, f)
-					todo |= 8 << (shift & 31) &^ done(f) & rows
-				}
+			if todo := (busy | busy>>3 | busy>>6) &^ done(f) & rows; todo != 0 {
+				slack = b.visit(slack, f, todo, first+x, k+4*x)
 			}
-			b.flags[i] = f
 		}
 	}
 	return slack
 }
 
+// visit decides on the rows todo of the column with the flags f at i and the
+// values at k, and on those below that get a significant neighbour by that.
+func (b *coder) visit(slack int64, f, todo flags, i, k int) int64 {
+	for todo != 0 {
+		shift := bits.TrailingZeros32(uint32(todo))
+		todo &= todo - 1
+		label := uint32(b.labels[f>>(shift&31)&511])
+		s := b.cx[label&31]
+		slack -= s.interval()
+		bit := s.likely()
+		if slack < 0 {
+			bit, slack = b.renormalise(slack, label)
+		}
+		f |= visited << (shift & 31)
+		if bit != 0 {
+			f, slack = b.become(slack, f, shift, i, k)
+			todo |= 8 << (shift & 31) &^ done(f) & rows
+		}
+	}
+	b.flags[i] = f
+	return slack
+}
+
 // refinement is the pass that adds a bit to the coefficients that were
 // significant before this plane.
-func (b *coder) refinement(slack int64, plane int) int64 {
-	half := int32(1) << (plane & 31)
-	row := b.width + 2
+func (b *coder) refinement(slack int64) int64 {
 	for stripe := range b.stripes {
-		first := row*(stripe+1) + 1
-		values := b.values[4*b.width*stripe:][:4*b.width]
+		first, k := b.origin(stripe)
 		for x := range b.width {
-			i := first + x
-			f := b.flags[i]
-			todo := f / self &^ (f / visited) & rows
-			for todo != 0 {
-				shift := bits.TrailingZeros32(uint32(todo))
-				todo &= todo - 1
-				g := f >> (shift & 31)
-				label := uint32(labelRefine)
-				if g&around != 0 {
-					label++
-				}
-				if g&refined != 0 {
-					label = labelRefine + 2
-				}
-				s := b.cx[label&31]
-				slack -= s.interval()
-				bit := s.likely()
-				if slack < 0 {
-					bit, slack = b.renormalise(slack, label)
-				}
-				f |= refined << (shift & 31)
-				v := &values[4*x+shift/3]
-				*v = refine(*v, half, bit)
+			f := b.flags[first+x]
+			if todo := f / self &^ (f / visited) & rows; todo != 0 {
+				slack = b.refineColumn(slack, f, todo, k+4*x)
+				b.flags[first+x] = f | todo*refined
 			}
-			b.flags[i] = f
 		}
+	}
+	return slack
+}
+
+// refineColumn adds a bit to the rows todo of the column with the flags f and
+// the values at k.
+func (b *coder) refineColumn(slack int64, f, todo flags, k int) int64 {
+	for todo != 0 {
+		shift := bits.TrailingZeros32(uint32(todo))
+		todo &= todo - 1
+		g := f >> (shift & 31)
+		label := uint32(labelRefine)
+		if g&around != 0 {
+			label++
+		}
+		if g&refined != 0 {
+			label = labelRefine + 2
+		}
+		s := b.cx[label&31]
+		slack -= s.interval()
+		bit := s.likely()
+		if slack < 0 {
+			bit, slack = b.renormalise(slack, label)
+		}
+		v := &b.values[(k+shift/3)&4095]
+		*v = refine(*v, b.half, bit)
 	}
 	return slack
 }
@@ -182,49 +191,65 @@ func refine(v, half int32, bit uint32) int32 {
 
 // cleanup is the pass over what the others left out. Where nothing around a
 // whole column is significant, one decision may stand for all four rows.
-func (b *coder) cleanup(slack int64, plane int, labels *[512]uint8, lacking flags) int64 {
-	value := int32(3) << (plane & 31)
-	row := b.width + 2
+func (b *coder) cleanup(slack int64, lacking flags) int64 {
 	for stripe := range b.stripes {
-		first := row*(stripe+1) + 1
-		values := b.values[4*b.width*stripe:][:4*b.width]
+		first, k := b.origin(stripe)
 		keep := ^visitAll
 		if stripe == b.stripes-1 {
 			keep |= lacking
 		}
 		for x := range b.width {
-			i := first + x
-			f := b.flags[i]
-			todo := rows &^ done(f)
+			f := b.flags[first+x]
 			if f == 0 {
-				var bit, high, low uint32
-				if bit, slack = b.bit(slack, labelRun); bit == 0 {
-					continue
+				var bit uint32
+				if bit, slack = b.bit(slack, labelRun); bit != 0 {
+					slack = b.run(slack, first+x, k+4*x)
 				}
-				high, slack = b.bit(slack, labelUniform)
-				low, slack = b.bit(slack, labelUniform)
-				y := int(high<<1 | low)
-				f, slack = b.become(slack, &values[4*x+y], value, i, 3*y, f)
-				todo = rows &^ (8<<(3*y) - 1)
+				continue
 			}
-			for todo != 0 {
-				shift := bits.TrailingZeros32(uint32(todo))
-				todo &= todo - 1
-				label := uint32(labels[f>>(shift&31)&511])
-				s := b.cx[label&31]
-				slack -= s.interval()
-				bit := s.likely()
-				if slack < 0 {
-					bit, slack = b.renormalise(slack, label)
-				}
-				if bit != 0 {
-					f, slack = b.become(slack, &values[4*x+shift/3], value, i, shift, f)
-				}
+			if todo := rows &^ done(f); todo != 0 {
+				f, slack = b.settle(slack, f, todo, first+x, k+4*x)
 			}
-			b.flags[i] = f & keep
+			b.flags[first+x] = f & keep
 		}
 	}
 	return slack
+}
+
+// run reads where in a column with nothing around the first coefficient turns
+// significant, and settles those below it.
+func (b *coder) run(slack int64, i, k int) int64 {
+	high, slack := b.bit(slack, labelUniform)
+	low, slack := b.bit(slack, labelUniform)
+	shift := 3 * int(high<<1|low)
+	f, slack := b.become(slack, 0, shift, i, k)
+	b.flags[i], slack = b.settle(slack, f, rows&^(8<<shift-1), i, k)
+	return slack
+}
+
+// settle decides on the rows todo of the column with the flags f at i and the
+// values at k, and returns the new flags.
+func (b *coder) settle(slack int64, f, todo flags, i, k int) (flags, int64) {
+	for todo != 0 {
+		shift := bits.TrailingZeros32(uint32(todo))
+		todo &= todo - 1
+		label := uint32(b.labels[f>>(shift&31)&511])
+		s := b.cx[label&31]
+		slack -= s.interval()
+		bit := s.likely()
+		if slack < 0 {
+			bit, slack = b.renormalise(slack, label)
+		}
+		if bit != 0 {
+			f, slack = b.become(slack, f, shift, i, k)
+		}
+	}
+	return f, slack
+}
+
+// origin returns where a stripe's flags and values start.
+func (b *coder) origin(stripe int) (flags, values int) {
+	return (b.width+2)*(stripe+1) + 1, 4 * b.width * stripe
 }
 
 // rows has a bit for each row of a column, as far apart as the flags are; done
@@ -239,8 +264,9 @@ var signsAbove = [16]uint8{0: 18, 3: 19, 6: 22, 9: 25}
 
 // become decodes the sign of a coefficient that turns significant, gives it
 // its value and tells its neighbours. It is the one in the column with the
-// flags f at i whose flags start at shift; the column's new flags come back.
-func (b *coder) become(slack int64, to *int32, value int32, i, shift int, f flags) (flags, int64) {
+// flags f at i and the values at k whose flags start at shift; the column's new
+// flags come back.
+func (b *coder) become(slack int64, f flags, shift, i, k int) (flags, int64) {
 	left, right := &b.flags[i-1], &b.flags[i+1]
 	g := f >> (shift & 31)
 	index := g&(north|west|east|south) | f>>(signsAbove[shift&15]&31)&1<<4 | g>>22&1<<6 |
@@ -254,7 +280,7 @@ func (b *coder) become(slack int64, to *int32, value int32, i, shift int, f flag
 		negative, slack = b.renormalise(slack, label)
 	}
 	negative ^= entry & 1
-	*to = (value ^ -int32(negative)) + int32(negative)
+	b.values[(k+shift/3)&4095] = (3*b.half ^ -int32(negative)) + int32(negative)
 
 	*left |= east << (shift & 31)
 	*right |= west << (shift & 31)
