@@ -60,7 +60,7 @@ func badFiles() map[string]string {
 		"duplicate-zone":         `forecastd.yaml:14:14: ports[0].zones[1].id: "AMZ997" is used twice: give each its own`,
 		"empty":                  "forecastd.yaml:1:1: is empty: `forecastd setup -at LAT,LON` writes a first one",
 		"exponent":               `forecastd.yaml:22:11: boat.cruise: "1e2 kn" is not a speed: its unit must be kn, m/s, km/h or mph`,
-		"gear-tactic":            `forecastd.yaml:25:39: gear[0].for[0]: "kites" is not a tactic: did you mean kite`,
+		"gear-kind":              `forecastd.yaml:25:12: gear[0].kind: "kites" is not a kind of gear: did you mean kite`,
 		"gridpoint-fraction":     `forecastd.yaml:12:37: ports[0].grounds[0].gridpoint.x: "60.5" is not a whole number: write it as 1`,
 		"gridpoint-office":       `forecastd.yaml:12:29: ports[0].grounds[0].gridpoint.office: "KXAM" is not an office: write three letters, as XAM`,
 		"ground-far":             `forecastd.yaml:9:13: ports[0].grounds[0].at: lies 7338 nmi from the port, more than a day's fishing: check both positions, and E or W`,

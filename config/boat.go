@@ -5,18 +5,6 @@ import (
 	"forecastd/internal/models/units"
 )
 
-// Gear is a thing of the captain's own that goes aboard when it is needed.
-type Gear struct {
-	What  string
-	Count int
-	// Stow is where it lives aboard.
-	Stow string
-	// Position is its place in the spread: "short", "long", "pitch".
-	Position string
-	// For are the tactics that need it; empty means every trip.
-	For []models.Do
-}
-
 // Pen is a bait pen or well, with its last count.
 type Pen struct {
 	Name, Bait string
@@ -82,24 +70,25 @@ func readKites(t *table) []models.Kite {
 	return out
 }
 
-func readGear(t *table) []Gear {
-	var out []Gear
+func readGear(t *table) []models.Gear {
+	var out []models.Gear
 	for _, g := range t.list("gear", "what goes aboard, one thing behind each dash", optional) {
 		if g.vals == nil {
 			continue
 		}
-		out = append(out, Gear{
-			What:     need(g, "what", text("what it is")),
+		out = append(out, models.Gear{
+			Kind:     need(g, "kind", word("a kind of gear", models.GearKinds()...)),
+			Name:     need(g, "what", text("the captain's own word for it; for a kite, the kite's name")),
 			Count:    want(g, "count", count(1, 1000), 1),
 			Stow:     need(g, "stow", text("where it lives aboard")),
 			Position: maybe(g, "position", word("a position in the spread", positions()...)).Or(""),
-			For:      each(g, "for", word("a tactic", models.DoKite, models.DoHeliumKite, models.DoSight)),
 		})
 		g.done()
 	}
 	return out
 }
 
+// positions are the places in a spread.
 func positions() []string {
 	return []string{"short", "middle", "long", "flat line", "mid rod", "bottom rod", "pitch"}
 }

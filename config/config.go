@@ -29,7 +29,7 @@ type Config struct {
 	Ports    []Port
 	Boat     models.Boat
 	Kites    []models.Kite
-	Gear     []Gear
+	Gear     []models.Gear
 	Pens     []Pen
 	Limits   models.Limits
 	Season   Calendar

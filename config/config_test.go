@@ -78,7 +78,7 @@ func TestExampleIsReadAsItSays(t *testing.T) {
 	require.InDelta(t, 50*4.448222, c.Kites[0].Line.Or(0), 1e-4)
 	require.False(t, c.Kites[2].Area.Known())
 
-	require.Equal(t, Gear{"helium balloon", 6, "console locker", "", []models.Do{models.DoHeliumKite}}, c.Gear[1])
+	require.Equal(t, models.Gear{Kind: models.GearBalloon, Name: "balloon, 30 in", Count: 6, Stow: "console locker"}, c.Gear[1])
 	require.Equal(t, "pitch", c.Gear[2].Position)
 	require.Equal(t, Pen{"dock pen", "goggle-eye", 60, models.Date{Year: 2027, Month: 1, Day: 16}, true}, c.Pens[0])
 

@@ -20,6 +20,12 @@ const (
 	GearOther     GearKind = "other"
 )
 
+// GearKinds lists the kinds.
+func GearKinds() []GearKind {
+	return []GearKind{GearKite, GearKiteRod, GearRod, GearSightRod, GearLeader, GearLead, GearClip, GearFloat,
+		GearBalloon, GearHelium, GearSeaAnchor, GearSafety, GearOther}
+}
+
 // Gear is a piece of the captain's own gear with its place.
 type Gear struct {
 	Kind GearKind
