@@ -125,7 +125,7 @@ func (b *coder) visit(slack int64, f, todo flags, i, k int) int64 {
 		todo &= todo - 1
 		label := uint32(b.labels[f>>(shift&31)&511])
 		s := b.cx[label&31]
-		slack -= s.interval()
+		slack -= int64(s)
 		bit := s.likely()
 		if slack < 0 {
 			bit, slack = b.renormalise(slack, label)
@@ -171,7 +171,7 @@ func (b *coder) refineColumn(slack int64, f, todo flags, k int) int64 {
 			label = labelRefine + 2
 		}
 		s := b.cx[label&31]
-		slack -= s.interval()
+		slack -= int64(s)
 		bit := s.likely()
 		if slack < 0 {
 			bit, slack = b.renormalise(slack, label)
@@ -201,8 +201,13 @@ func (b *coder) cleanup(slack int64, lacking flags) int64 {
 		for x := range b.width {
 			f := b.flags[first+x]
 			if f == 0 {
-				var bit uint32
-				if bit, slack = b.bit(slack, labelRun); bit != 0 {
+				s := b.cx[labelRun]
+				slack -= int64(s)
+				bit := s.likely()
+				if slack < 0 {
+					bit, slack = b.renormalise(slack, labelRun)
+				}
+				if bit != 0 {
 					slack = b.run(slack, first+x, k+4*x)
 				}
 				continue
@@ -235,7 +240,7 @@ func (b *coder) settle(slack int64, f, todo flags, i, k int) (flags, int64) {
 		todo &= todo - 1
 		label := uint32(b.labels[f>>(shift&31)&511])
 		s := b.cx[label&31]
-		slack -= s.interval()
+		slack -= int64(s)
 		bit := s.likely()
 		if slack < 0 {
 			bit, slack = b.renormalise(slack, label)
@@ -274,7 +279,7 @@ func (b *coder) become(slack int64, f flags, shift, i, k int) (flags, int64) {
 	entry := uint32(signLabels[index&255])
 	label := entry >> 1
 	s := b.cx[label&31]
-	slack -= s.interval()
+	slack -= int64(s)
 	negative := s.likely()
 	if slack < 0 {
 		negative, slack = b.renormalise(slack, label)
@@ -302,7 +307,7 @@ func (b *coder) become(slack int64, f flags, shift, i, k int) (flags, int64) {
 
 func (m *mq) bit(slack int64, label uint32) (uint32, int64) {
 	s := m.cx[label&31]
-	if slack -= s.interval(); slack < 0 {
+	if slack -= int64(s); slack < 0 {
 		return m.renormalise(slack, label)
 	}
 	return s.likely(), slack

@@ -45,7 +45,7 @@ func (b *coder) decodeLine(src []byte, width, planes, passes int, o orientation)
 			left, right := significant<<1>>x&1, significant>>1>>x&1
 			label := uint32(labels[(left+right)&3%3])
 			s := b.cx[label&31]
-			slack -= s.interval()
+			slack -= int64(s)
 			bit = s.likely()
 			if slack < 0 {
 				bit, slack = b.renormalise(slack, label)
@@ -90,7 +90,7 @@ func (b *coder) refineLine(slack int64, plane int, todo, significant, refined ui
 			label = labelRefine + 2
 		}
 		s := b.cx[label&31]
-		slack -= s.interval()
+		slack -= int64(s)
 		bit := s.likely()
 		if slack < 0 {
 			bit, slack = b.renormalise(slack, label)

@@ -15,11 +15,16 @@ import (
 // room:
 //
 //	s := m.cx[label]
-//	slack -= s.interval()
+//	slack -= int64(s)
 //	bit := s.likely()
 //	if slack < 0 {
 //		bit, slack = m.renormalise(slack, label)
 //	}
+//
+// The intervals being multiples of 2^47, the bits below do not decide whether
+// there is room: slack starts with all of them set, and a state is taken off
+// with what it holds down there, which would have to be taken off four thousand
+// million times to matter.
 type mq struct {
 	a, c  int64
 	avail int // bits of c below the compared ones that are filled
@@ -42,13 +47,16 @@ const (
 // more and on the less probable symbol.
 type state uint64
 
-func (s state) interval() int64 { return int64(s &^ (1<<mqShift - 1)) }
-func (s state) likely() uint32  { return uint32(s & 1) }
+func (s state) likely() uint32 { return uint32(s & 1) }
 
 const (
 	mqShift = 47
+	mqBelow = int64(1)<<mqShift - 1
 	mqHalf  = int64(0x8000) << mqShift
 )
+
+// room is the slack after a renormalisation.
+func room(a, c int64) int64 { return min(a-mqHalf, c) | mqBelow }
 
 var states = func() (table [128]state) {
 	for i, e := range probabilities {
@@ -98,15 +106,15 @@ func (m *mq) start(src []byte) int64 {
 	// The code word starts one bit below the interval's top.
 	m.a, m.c, m.avail = mqHalf, 0, -15
 	m.fetch()
-	return min(m.a-mqHalf, m.c)
+	return room(m.a, m.c)
 }
 
 // renormalise settles the decision that used up the slack, without branches
 // on what it is, and returns it with the new slack.
 func (m *mq) renormalise(slack int64, label uint32) (uint32, int64) {
 	s := m.cx[label&31]
-	qe := s.interval()
-	used := min(m.a-mqHalf, m.c) - slack
+	qe := int64(s) &^ mqBelow
+	used := (room(m.a, m.c) - slack) &^ mqBelow
 	a, c := m.a-used, m.c-used
 
 	lower := c >> 63          // all ones: the code lies in the lower sub-interval
@@ -125,7 +133,7 @@ func (m *mq) renormalise(slack int64, label uint32) (uint32, int64) {
 		m.fetch()
 		c = m.c
 	}
-	return s.likely() ^ uint32(unlikely&1), min(a-mqHalf, c)
+	return s.likely() ^ uint32(unlikely&1), room(a, c)
 }
 
 // fetch adds 32 bits of the code word, or about as many: after an octet of
