@@ -34,7 +34,7 @@ const (
 	karman    = 0.4      // von Kármán's constant
 	powerLaw  = 0.11     // exponent over the sea, Hsu1994
 	smoothFac = 0.11     // smooth-flow roughness, Smith1988
-	maxSpeed  = 60.0     // m/s: above, no drag law holds
+	maxSpeed  = 40.0     // m/s: measured to about 25; far above, Charnock runs away
 	viscosity = 1.5e-5   // m²/s, air at about 15 °C
 	iterStop  = 1e-5     // relative change of u* that ends an iteration
 	iterMax   = 60       // enough for every case in range, see the tests
@@ -73,7 +73,7 @@ type Profile struct {
 //
 //	z0 = a u*²/g + 0.11 nu/u*,  a = 0.0017 U10 - 0.005 (U10 held to 0 to 19 m/s)
 //
-// Valid from 2 to 200 m and 0 to 60 m/s; outside it answers an error. Below
+// Valid from 2 to 200 m and 0 to 40 m/s; outside it answers an error. Below
 // 0.01 m/s the air is still and the same at all heights.
 //
 // Reference: COARE35 eq. 13; Smith1988.
@@ -94,7 +94,7 @@ func Neutral(u units.Speed, z units.Length) (Profile, error) {
 // read at 4 m, as buoys do (both are assumptions; 10 % of humidity moves the
 // wind at 50 m by about 1 %); otherwise the neutral log law.
 //
-// Valid from 2 to 200 m, 0 to 60 m/s and -40 to 45 °C; outside it answers an
+// Valid from 2 to 200 m, 0 to 40 m/s and -40 to 45 °C; outside it answers an
 // error.
 //
 // Reference: COARE35; Fairall1996.
@@ -154,7 +154,8 @@ func (p Profile) Neutral10() units.Speed {
 
 // ToHeight carries a mean wind from height z1 to height z2 over the sea: with
 // the temperatures of air and water known by the stability profile of Fit,
-// otherwise by the power law U2 = U1 (z2/z1)^0.11. The method says which.
+// otherwise, and above 40 m/s, by the power law U2 = U1 (z2/z1)^0.11. The
+// method says which.
 //
 // Heights are held to 2 to 200 m, the range of the profiles; callers that
 // must tell use Fit and Profile.At, which answer unknown outside.
@@ -184,7 +185,7 @@ func check(u units.Speed, z units.Length) error {
 		return fmt.Errorf("a height of %.1f m is outside 2 to 200 m", float64(z))
 	}
 	if !(u >= 0 && u <= maxSpeed) {
-		return fmt.Errorf("a wind of %.1f m/s is outside 0 to 60 m/s", float64(u))
+		return fmt.Errorf("a wind of %.1f m/s is outside 0 to 40 m/s", float64(u))
 	}
 	return nil
 }
