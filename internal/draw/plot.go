@@ -95,7 +95,7 @@ func (p Plot) SVG() ([]byte, error) {
 const style = `<style>.plot{background:#fff;color:#1b1b1b;font:12px system-ui,sans-serif}` +
 	`.plot text{fill:currentColor}.plot .h{font-weight:600;font-size:14px}.plot .e{text-anchor:end}.plot .c{text-anchor:middle}` +
 	`.plot .l{fill:none;stroke:currentColor;stroke-width:1.8;stroke-linejoin:round}` +
-	`.plot .a{stroke:currentColor;stroke-width:1}.plot .g{stroke:currentColor;stroke-width:.5;opacity:.25}` +
+	`.plot .a{fill:none;stroke:currentColor;stroke-width:1}.plot .g{stroke:currentColor;stroke-width:.5;opacity:.25}` +
 	`.plot .m{fill:#fff;stroke:currentColor;stroke-width:1.4}` +
 	`@media(prefers-color-scheme:dark){.plot{background:#161616;color:#eee}.plot .m{fill:#161616}}</style>` + "\n"
 
@@ -189,14 +189,14 @@ func tick(d float64) float64 {
 func (f frame) axes(b *strings.Builder, x, y string) {
 	x0, x1, y0, y1 := left, width-right, height-bottom, top
 	for _, v := range f.x.ticks() {
-		fmt.Fprintf(b, `<path class="g" d="M%s %sV%s"/><text class="c" x="%[1]s" y="%s">%s</text>`+"\n",
-			num(f.px(v)), num(y0), num(y1), num(y0+17), f.x.say(v))
+		fmt.Fprintf(b, `<path class="g" d="M%s %sV%s"/><text class="c" x="%s" y="%s">%s</text>`+"\n",
+			num(f.px(v)), num(y0), num(y1), num(f.px(v)), num(y0+17), f.x.say(v))
 	}
 	for _, v := range f.y.ticks() {
 		fmt.Fprintf(b, `<path class="g" d="M%s %sH%s"/><text class="e" x="%s" y="%s">%s</text>`+"\n",
 			num(x0), num(f.py(v)), num(x1), num(x0-6), num(f.py(v)+4), f.y.say(v))
 	}
-	fmt.Fprintf(b, `<path class="a" d="M%s %sH%s"/><path class="a" d="M%[1]s %[2]sV%s"/>`+"\n", num(x0), num(y0), num(x1), num(y1))
+	fmt.Fprintf(b, `<path class="a" d="M%s %sV%sH%s"/>`+"\n", num(x0), num(y1), num(y0), num(x1))
 	fmt.Fprintf(b, `<text class="c" x="%s" y="%s">%s</text>`+"\n", num((x0+x1)/2), num(y0+38), html.EscapeString(x))
 	fmt.Fprintf(b, `<text x="6" y="%s">%s</text>`+"\n", num(y1-8), html.EscapeString(y))
 }
@@ -267,6 +267,13 @@ func (f frame) names(b *strings.Builder, lines []Line) {
 	for i := 1; i < len(tags); i++ {
 		if math.Abs(tags[i].x-tags[i-1].x) < right {
 			tags[i].y = max(tags[i].y, tags[i-1].y+lineHeight)
+		}
+	}
+	floor := height - bottom - 4 // clear of the ticks
+	for i, t := range slices.Backward(tags) {
+		if t.y > floor {
+			tags[i].y = floor
+			floor -= lineHeight
 		}
 	}
 	for _, t := range tags {

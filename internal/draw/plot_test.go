@@ -70,6 +70,10 @@ func TestPlotPutsPointsWhereTheyBelong(t *testing.T) {
 	require.Contains(t, string(svg), `d="M58 328L522 44"`)
 	require.Contains(t, string(svg), `d="M58 44L522 328"`)
 	require.Contains(t, string(svg), `cx="290" cy="186"`)
+	// Ticks stand under and beside the axes, with the value they stand for.
+	require.Contains(t, string(svg), `<text class="c" x="150.8" y="345">2</text>`)
+	require.Contains(t, string(svg), `<text class="e" x="52" y="275.2">2</text>`)
+	require.Contains(t, string(svg), `<path class="a" d="M58 44V328H522"/>`)
 }
 
 func TestPlotOfNothing(t *testing.T) {

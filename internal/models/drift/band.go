@@ -12,10 +12,6 @@ import (
 // the water and the current.
 func Ground(water, current units.Vector) units.Vector { return water.Add(current) }
 
-// Apparent returns the wind that the drifting boat feels, as a velocity of
-// the air.
-func Apparent(wind, ground units.Vector) units.Vector { return wind.Sub(ground) }
-
 // Band is a depth band on a bottom that falls evenly going offshore.
 type Band struct {
 	Shallow, Deep units.Length

@@ -51,8 +51,8 @@ const StrongestWind = 20 * units.MetrePerSecond
 // a cuddy cabin: 6.54 % and 2.19 %; the nearest class, since no cabin boat
 // over 10 m was in the trials. Unknown kinds are taken as a centre console.
 //
-// Source: Allen & Plourde 1999 (USCG-CG-D-08-99), classes "sport boat" and
-// "sport fisher"; the numbers also in Allen 2005 (USCG-CG-D-05-05).
+// Reference: AllenPlourde1999, classes "sport boat" and "sport fisher"; the
+// numbers also in Allen2005.
 func CraftFor(kind models.BoatKind, length units.Length) Craft {
 	c := Craft{
 		Class:     "sport fisher, center console, open cockpit",
@@ -95,7 +95,7 @@ type Motion struct {
 // trials' raft data put the effect of a drogue at 0.36 to 0.78 of the free
 // leeway; see Anchored for ours.
 //
-// Source: Allen & Plourde 1999.
+// Reference: AllenPlourde1999.
 func Leeway(c Craft, wind10 units.Speed, from units.From, seaAnchor bool) Motion {
 	w := max(wind10, 0)
 	down, cross := c.DownSlope, c.CrossSlope
@@ -129,14 +129,15 @@ const (
 
 // anchorRatio is the drag area of a sea anchor over the boat's drag area in
 // the wind. Its flat diameter is taken as 0.35 of the boat's length, its open
-// mouth as two thirds of that, its drag coefficient as 1.33 (hemispherical
-// cup, open side to the flow), and the boat's windage as 0.07 of its length
-// squared: common practice, no source. The length cancels.
+// mouth as two thirds of that, and the boat's windage as 0.07 of its length
+// squared: common practice, no source. The length cancels. The drag
+// coefficient 1.33 is that of a hemispherical cup, open side to the flow
+// (Hoerner1965, from memory).
 const anchorRatio = 1.33 * (math.Pi / 4 * (0.35 * 2 / 3) * (0.35 * 2 / 3)) / 0.07
 
 // Anchored returns the down-wind slope of a boat that hangs on its sea anchor
 // from the free slope (0 < free < 1), by balancing the drag of the wind on the
-// boat against the drag of the water on hull and anchor.
+// boat against the drag of the water on hull and anchor (Own).
 func Anchored(free float64) float64 {
 	return AnchorSlope(free, anchorRatio)
 }

@@ -10,6 +10,7 @@ import (
 
 	"forecastd/internal/models"
 	"forecastd/internal/models/units"
+	"forecastd/internal/models/wind"
 )
 
 func known[T any](v T) models.Opt[T] { return models.Known(v) }
@@ -52,7 +53,7 @@ func TestVectorsOfWindAndCurrent(t *testing.T) {
 	ground := Ground(m.Mean, units.FlowVector(1.5, 0))
 	require.InDelta(t, -0.416, float64(ground.East), 5e-4)
 	require.InDelta(t, 1.5, float64(ground.North), 1e-9)
-	a := Apparent(units.WindVector(7.5, 90), ground)
+	a := wind.RelativeToBoat(units.WindVector(7.5, 90), ground)
 	require.InDelta(t, -7.084, float64(a.East), 5e-4)
 	require.InDelta(t, -1.5, float64(a.North), 1e-9)
 	require.InDelta(t, 7.24, float64(a.Speed()), 5e-3)

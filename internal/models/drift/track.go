@@ -94,8 +94,8 @@ const currentDoubt = 0.25 * units.MetrePerSecond
 // boat settles on; and the doubt of the current. Means go down the wind, as
 // left and right are equally likely.
 //
-// Source: Allen & Plourde 1999; the growth of the scatter with the wind as in
-// Breivik & Allen 2008.
+// Reference: AllenPlourde1999; the growth of the scatter with the wind as in
+// BreivikAllen2008.
 func Run(c Craft, hours []Input, seaAnchor bool) Track {
 	var t Track
 	if len(hours) == 0 {

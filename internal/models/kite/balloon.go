@@ -16,8 +16,8 @@ type Balloon struct {
 // DefaultBalloon is a 36 in balloon of 1.5 oz: common practice, no source.
 func DefaultBalloon() Balloon { return Balloon{Diameter: 36 * units.Inch, Skin: 1.5 * units.Ounce} }
 
-// sphereDrag is the drag coefficient of a sphere below the drag crisis, from
-// memory.
+// sphereDrag is the drag coefficient of a sphere below the drag crisis:
+// Hoerner1965, from memory.
 const sphereDrag = 0.47
 
 // warmAir is the air a kite balloon is reckoned in.
@@ -39,6 +39,8 @@ const (
 // LiftPerVolume returns what a cubic metre of helium carries at sea level, in
 // kg: (p/RT)(M_air - M_He). It leaves out the humidity of the air and the
 // pressure of the skin.
+//
+// Reference: Own, the gas law for dry air and helium.
 func LiftPerVolume(air units.Temperature) units.Mass {
 	return units.Mass(seaLevel / (gas * air.Kelvin()) * (airMolar - heliumMolar))
 }

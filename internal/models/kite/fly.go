@@ -36,8 +36,8 @@ const LeastElevation = 30
 // Validity: winds up to about 25 m/s, fabric dry. The wind along the line is
 // taken as that at the kite.
 //
-// Source: NASA-KITE for kite and line weight; cross-flow drag of a cylinder
-// for the line.
+// Reference: NASAKite for kite and line weight; Hoerner1965 for the cross-flow
+// drag of a cylinder.
 func Fly(k models.Kite, wind units.Speed, line Line) Flight {
 	return FlyHelium(k, models.Unknown[Balloon](), wind, line)
 }

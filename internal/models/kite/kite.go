@@ -30,8 +30,7 @@ const defaultAspect = 1.5
 // low aspect (span squared over area) at an angle of attack in radians. Valid
 // to about 20 degrees; the stall past it is not in them.
 //
-// Source: NASA Glenn, Beginner's Guide to Aeronautics, kite pages
-// (NASA-KITE): Clo = 2 pi a, Cl = Clo/(1+Clo/(pi AR)), Cd = 1.28 sin a +
+// Reference: NASAKite: Clo = 2 pi a, Cl = Clo/(1+Clo/(pi AR)), Cd = 1.28 sin a +
 // Cl²/(0.7 pi AR).
 func Coefficients(attack, aspect float64) (lift, drag float64) {
 	flat := 2 * math.Pi * attack

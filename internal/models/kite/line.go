@@ -29,7 +29,7 @@ type Clip struct {
 }
 
 // normalDrag is the drag coefficient of a long cylinder across the flow at
-// the Reynolds numbers of a line (1e2 to 1e4), from memory.
+// the Reynolds numbers of a line (1e2 to 1e4): Hoerner1965, from memory.
 const normalDrag = 1.1
 
 // workingLoad is the working load taken for a kite that names none: about

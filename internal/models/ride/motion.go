@@ -32,7 +32,7 @@ type Motion struct {
 // / g|. Resonance and slamming are not in it: a hull that leaves the water is
 // worse. Validity: waves longer than the boat, speeds of a displacement hull.
 //
-// Source: linear wave theory; encounter as in Lloyd 1989.
+// Reference: Own, from linear wave theory; encounter as in Lloyd1989.
 func Move(height units.Length, period float64, bow float64, length units.Length, speed units.Speed) models.Opt[Motion] {
 	if !(period > 0) || height < 0 {
 		return models.Unknown[Motion]()
@@ -66,7 +66,7 @@ func follow(x float64) float64 {
 // frequency in rad/s. Found with unaccustomed young men in a cabin without a
 // view; 0.5 to 0.08 Hz.
 //
-// Source: O'Hanlon & McCauley 1974 as in Lloyd 1989:
+// Reference: OHanlonMcCauley1974 as in Lloyd1989:
 // MSI = 100 (1/2 ± erf((log10(a/g) - mu)/(0.4 sqrt 2))/2),
 // mu = -0.819 + 2.32 (log10 w)².
 func Incidence(meanAccel, w float64) models.Percent {
@@ -82,7 +82,7 @@ func Incidence(meanAccel, w float64) models.Percent {
 // Dose is the motion sickness dose value, m/s^1.5: weighted rms acceleration
 // times the square root of the time in seconds.
 //
-// Source: ISO 2631-1:1997, annex D.
+// Reference: ISO2631, annex D.
 func Dose(weighted float64, over time.Duration) float64 {
 	return weighted * math.Sqrt(math.Max(over.Seconds(), 0))
 }
@@ -91,7 +91,7 @@ func Dose(weighted float64, over time.Duration) float64 {
 // after a dose: a third of it, in percent. Found for exposures of 20 minutes
 // to 6 hours and shares up to about 70 %; past that it is held.
 //
-// Source: Lawther & Griffin 1987; ISO 2631-1:1997, annex D.
+// Reference: LawtherGriffin1987; ISO2631, annex D.
 func SickShare(dose float64) models.Percent {
 	return models.Percent(math.Min(math.Max(dose, 0)/3, 70))
 }
@@ -99,7 +99,7 @@ func SickShare(dose float64) models.Percent {
 // Weight is how much a vertical motion of a frequency in Hz counts toward
 // motion sickness, most near 0.17 Hz (a period of 6 s).
 //
-// Source: ISO 2631-1:1997, annex A, weighting Wf: band limits 0.08 and 0.63
+// Reference: ISO2631, annex A, weighting Wf: band limits 0.08 and 0.63
 // Hz, the acceleration-velocity transition at 0.25 Hz (Q 0.86), the upward
 // step from 0.0625 (Q 0.80) to 0.1 Hz (Q 0.80).
 func Weight(hz float64) float64 {
@@ -135,11 +135,12 @@ func Unwell(m Motion, over time.Duration) models.Opt[models.Percent] {
 // is for breaking waves only and was found with models of sailing yachts; it
 // is shown as a caution and never makes an hour better.
 //
-// Source: tank tests at the University of Southampton (SOTON-CAPSIZE).
+// Reference: SouthamptonCapsize.
 func Capsize(length units.Length) (can, will units.Length) {
 	return 0.3 * length, 0.6 * length
 }
 
 // Highest is the height that a single wave may well reach in a sea: twice
-// the significant height, as the weather service warns.
+// the significant height, as the weather service warns in its marine
+// forecasts.
 func Highest(sea units.Length) units.Length { return 2 * sea }

@@ -27,7 +27,7 @@ const (
 // b = (1-w) b + w e, for a weight w in (0, 1]. An error that is not a finite
 // number leaves the bias as it is.
 //
-// Source: Cui, Toth, Zhu & Hou 2012.
+// Reference: Cui2012.
 func (b Bias) Add(err, weight float64) Bias {
 	if math.IsNaN(err) || math.IsInf(err, 0) {
 		return b

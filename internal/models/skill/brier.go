@@ -33,7 +33,7 @@ type BrierParts struct {
 // Brier returns the score and its decomposition over the distinct chances
 // said, which makes the three parts add up exactly.
 //
-// Source: Murphy 1973.
+// Reference: Murphy1973.
 func Brier(cases []Said) (BrierParts, error) {
 	n := float64(len(cases))
 	if n == 0 {

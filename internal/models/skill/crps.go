@@ -13,7 +13,7 @@ var ErrEmpty = errors.New("nothing to measure")
 // what came: mean |x-y| - mean |x-x'| / 2 over all pairs. It is in the unit
 // of the values, 0 is best, and for one member it is the absolute error.
 //
-// Source: Gneiting & Raftery 2007, eq. 21.
+// Reference: GneitingRaftery2007, eq. 21.
 func CRPS(members []float64, observed float64) (float64, error) {
 	return crps(members, observed, float64(len(members)))
 }
@@ -21,7 +21,7 @@ func CRPS(members []float64, observed float64) (float64, error) {
 // FairCRPS is CRPS with the pairs divided by m(m-1), so that small ensembles
 // are not marked down for their size. It needs two members.
 //
-// Source: Ferro 2014.
+// Reference: Ferro2014.
 func FairCRPS(members []float64, observed float64) (float64, error) {
 	if len(members) < 2 {
 		return 0, ErrEmpty
@@ -49,7 +49,7 @@ func crps(members []float64, y, pairs float64) (float64, error) {
 // deviation: s (z (2 Phi(z) - 1) + 2 phi(z) - 1/sqrt(pi)). A deviation of zero
 // gives the absolute error.
 //
-// Source: Gneiting, Raftery, Westveld & Goldman 2005, eq. 5.
+// Reference: Gneiting2005, eq. 5.
 func NormalCRPS(mean, sd, observed float64) float64 {
 	if sd <= 0 {
 		return math.Abs(observed - mean)

@@ -9,7 +9,7 @@ import (
 const (
 	gravity    = 9.81  // m/s²
 	rhoAir     = 1.225 // kg/m³
-	normalDrag = 1.1   // cylinder across the flow, Re 1e2 to 1e4, from memory
+	normalDrag = 1.1   // cylinder across the flow, Hoerner1965, from memory
 	nylon      = 1140  // density of monofilament, kg/m³
 	// carried is the share of a bait's weight that the line carries while its
 	// back is out of the water and it pulls to get down: an assumption.
@@ -40,7 +40,8 @@ type Drop struct {
 //
 // Left out: the drag of float and leader, and of the bait in the water.
 //
-// Source: cross-flow drag of a cylinder, as for the kite line.
+// Reference: Hoerner1965 for the cross-flow drag of a cylinder, as for the kite
+// line.
 func Hang(height units.Length, load units.Mass, diameter units.Length, wind units.Speed) Drop {
 	const steps = 24
 	h := float64(height)
