@@ -1,6 +1,7 @@
 package jp2k
 
 import (
+	"math"
 	"math/rand/v2"
 	"testing"
 
@@ -110,4 +111,34 @@ func TestDecodeOfFewerPassesIsNear(t *testing.T) {
 	for i := range want {
 		require.InDelta(t, want[i], got[i], 40)
 	}
+}
+
+// BenchmarkGrid is a field without a bitmap, of the size of a global grid of
+// one degree: made up, smooth with a little noise.
+func BenchmarkGrid(b *testing.B) {
+	e := encoder{width: 360, height: 181, depth: 12, levels: 5, xcb: 6, ycb: 6}
+	samples := make([]int32, e.width*e.height)
+	r := rand.New(rand.NewPCG(1, 2))
+	for i := range samples {
+		x, y := i%e.width, i/e.width
+		samples[i] = int32(2000+1500*math.Sin(float64(x)/40)*math.Cos(float64(y)/30)) + r.Int32N(9)
+	}
+	src := e.encode(samples)
+	m, err := Parse(src)
+	require.NoError(b, err)
+	b.Run("whole", func(b *testing.B) {
+		b.SetBytes(int64(4 * len(samples)))
+		for b.Loop() {
+			if err := m.Decode(samples); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	b.Run("four corners", func(b *testing.B) {
+		for b.Loop() {
+			if err := m.Region(100, 60, 102, 62, samples[:4]); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
 }
