@@ -30,7 +30,7 @@ func rooms() map[string][]string {
 	}
 	allModels := physics("wind", "wave", "tide", "sky", "drift", "kite", "spread", "ride", "skill", "outlook")
 	return map[string][]string{
-		"cmd/forecastd":               {"internal/app", "config", "internal/fetch/grib2"},
+		"cmd/forecastd":               {"internal/app", "config", "internal/fetch/grib2", m},
 		"config":                      {m, m + "/units"},
 		"internal/app":                {"*"},
 		"internal/archtest":           {},
@@ -62,10 +62,10 @@ func rooms() map[string][]string {
 		"internal/fetch/grib2/encode": {m + "/units"},
 		"internal/fetch/gridded":      {"internal/fetch", "internal/fetch/httpx", "internal/fetch/grib2", m, m + "/units"},
 		"internal/fetch/replay":       {m},
-		"internal/fetch/fetchtest":    {"internal/fetch", "internal/fetch/httpx", m},
+		"internal/fetch/fetchtest":    {"internal/fetch", "internal/fetch/httpx", m, m + "/units"},
 		"internal/notify":             {m, "internal/words", "internal/calendar"},
 		"internal/demo":               {m},
-		"internal/demo/gen":           {"internal/fetch/grib2/encode", "internal/models/units"},
+		"internal/demo/gen":           {"*"},
 	}
 }
 

@@ -1,0 +1,132 @@
+// Package app wires the rooms together: it builds the sources that a
+// configuration asks for, keeps the life cycle, and holds the use cases
+// behind each command. It never sees a flag, a signal or the environment, so
+// that tests and other programs can embed it.
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+
+	"forecastd/config"
+	"forecastd/internal/fetch/httpx"
+)
+
+// Options are what an App is made of. Config is needed; the rest has
+// defaults.
+type Options struct {
+	Config *config.Config
+	// Transport does the requests; nil means the real services.
+	Transport http.RoundTripper
+	// Now is the clock; nil means time.Now.
+	Now func() time.Time
+	// Logger hears what goes on; nil is silent.
+	Logger *slog.Logger
+	// Registerer gets the metrics; nil keeps them to ourselves.
+	Registerer prometheus.Registerer
+	// Version goes into the User-Agent.
+	Version string
+	// Demo marks everything told as invented data.
+	Demo bool
+}
+
+// App is the service around one configuration.
+type App struct {
+	cfg     *config.Config
+	now     func() time.Time
+	log     *slog.Logger
+	client  *httpx.Client
+	demo    bool
+	started bool
+	// closers are torn down last first.
+	closers []closer
+}
+
+type closer struct {
+	name string
+	stop func(context.Context) error
+}
+
+// New builds an App without asking anybody anything.
+func New(o Options) (*App, error) {
+	if o.Config == nil {
+		return nil, errors.New("app: a configuration is needed")
+	}
+	a := &App{cfg: o.Config, now: o.Now, log: o.Logger, demo: o.Demo}
+	if a.now == nil {
+		a.now = time.Now
+	}
+	if a.log == nil {
+		a.log = slog.New(slog.DiscardHandler)
+	}
+	transport, limits := o.Transport, map[string]httpx.Limit(nil)
+	if transport == nil {
+		live := httpx.LiveTransport()
+		transport, limits = live, httpx.PoliteLimits()
+		a.onStop("connections", func(context.Context) error { live.CloseIdleConnections(); return nil })
+	}
+	version := o.Version
+	if version == "" {
+		version = "dev"
+	}
+	client, err := httpx.New(httpx.Options{
+		Transport: transport, UserAgent: fmt.Sprintf("forecastd/%s (%s)", version, o.Config.Sources.Contact),
+		Now: a.now, Registerer: o.Registerer, Logger: a.log, Limits: limits,
+	})
+	if err != nil {
+		return nil, fmt.Errorf("build the client: %w", err)
+	}
+	a.client = client
+	return a, nil
+}
+
+// Start begins the life of the App. It may be called once.
+func (a *App) Start(context.Context) error {
+	if a.started {
+		return errors.New("app: started already")
+	}
+	a.started = true
+	a.log.Info("started", "port", a.cfg.Ports[0].Name, "demo", a.demo)
+	return nil
+}
+
+// Stop ends it: what was opened last is closed first, all within ctx.
+func (a *App) Stop(ctx context.Context) error {
+	var errs []error
+	for i := len(a.closers) - 1; i >= 0; i-- {
+		if err := a.closers[i].stop(ctx); err != nil {
+			errs = append(errs, fmt.Errorf("stop %s: %w", a.closers[i].name, err))
+		}
+	}
+	a.closers = nil
+	return errors.Join(errs...)
+}
+
+func (a *App) onStop(name string, stop func(context.Context) error) {
+	a.closers = append(a.closers, closer{name, stop})
+}
+
+// place finds a port and a ground by name; empty names mean the first.
+func (a *App) place(port, ground string) (config.Port, config.Ground, error) {
+	for _, p := range a.cfg.Ports {
+		if port != "" && p.Name != port {
+			continue
+		}
+		if ground == "" {
+			return p, p.Grounds[0], nil
+		}
+		if g, ok := p.Ground(ground); ok {
+			return p, g, nil
+		}
+		if port != "" {
+			break
+		}
+	}
+	return config.Port{}, config.Ground{}, fmt.Errorf("the configuration has no ground %q at port %q", ground, port)
+}

@@ -1,0 +1,239 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"forecastd/config"
+	"forecastd/internal/fetch"
+	"forecastd/internal/models"
+	"forecastd/internal/models/outlook"
+	"forecastd/internal/scoring"
+)
+
+// CallRequest says which call. Empty names mean the first port and the ground
+// of the day's booking, or the port's first; the zero date means tomorrow on
+// the port's clock.
+type CallRequest struct {
+	Port, Ground string
+	Date         models.Date
+}
+
+// NoCallError says that no call could be made.
+type NoCallError struct {
+	Date models.Date
+	// Missing is what could not be had, and why.
+	Missing []models.Gap
+}
+
+// Error tells what is missing, one line each.
+func (e *NoCallError) Error() string {
+	lines := []string{fmt.Sprintf("no call can be made for %s: no source gave any wind for it", e.Date)}
+	for _, g := range e.Missing {
+		lines = append(lines, fmt.Sprintf("  missing: %s: %s", g.What, g.Why))
+	}
+	return strings.Join(append(lines, "  official warnings are unknown to this tool now: listen to the official broadcast"), "\n")
+}
+
+// farthest is how many days ahead a call can be made.
+const farthest = 10
+
+// gathered is what all sources together gave for a port and one of its
+// grounds.
+type gathered struct {
+	port   config.Port
+	ground config.Ground
+	data   fetch.Collection
+}
+
+// gather asks all sources.
+func (a *App) gather(ctx context.Context, port config.Port, ground config.Ground) (gathered, error) {
+	sources, err := a.sources(port, ground)
+	if err != nil {
+		return gathered{}, err
+	}
+	collector := fetch.NewCollector(fetch.CollectorOptions{Sources: sources, Now: a.now})
+	return gathered{port, ground, collector.Collect(ctx)}, nil
+}
+
+// outlook joins what was gathered for a day.
+func (a *App) outlook(g gathered, date models.Date) models.Outlook {
+	return outlook.Build(outlook.Input{
+		Now: a.now(), Date: date, Port: g.port.Port, Ground: g.ground.Ground, Boat: a.cfg.Boat, Kites: a.cfg.Kites,
+		Trip:    a.trip(g.port, date),
+		Reports: models.Reports{Season: models.Known(a.cfg.Season.On(date))},
+		Series:  byTrust(g.data.Series, a.cfg.Sources.Gridded.Products), Inlet: g.data.Inlet, Tides: g.data.Tides, Streams: g.data.Streams,
+		Observed: g.data.Observations, Warnings: g.data.Warnings, Texts: textsFor(g.port, g.ground, g.data.Texts),
+		Sources: g.data.From, Gaps: gaps(g.data), Demo: a.demo,
+	})
+}
+
+// CallFor asks all sources and makes the call, ready to be told. It answers a
+// *NoCallError where no source gave any wind.
+func (a *App) CallFor(ctx context.Context, req CallRequest) (Called, error) {
+	date := req.Date
+	port, _, err := a.place(req.Port, "")
+	if err != nil {
+		return Called{}, err
+	}
+	if date == (models.Date{}) {
+		date = models.DateOf(a.now(), port.Zone).AddDays(1)
+	}
+	booking := a.booking(port, date)
+	if req.Ground == "" {
+		req.Ground = booking.Or(config.Booking{}).Ground
+	}
+	port, ground, err := a.place(port.Name, req.Ground)
+	if err != nil {
+		return Called{}, err
+	}
+	g, err := a.gather(ctx, port, ground)
+	if err != nil {
+		return Called{}, err
+	}
+	o := a.outlook(g, date)
+	c, err := judge(o, a.cfg.Limits, scoring.With{
+		Booking: models.MapOpt(booking, func(b config.Booking) models.Booking { return a.booked(port, b) }),
+		Days:    scoring.Days(a.ahead(g), a.cfg.Limits, a.free(port)),
+		Pen:     a.pen(port), Gear: a.cfg.Gear,
+	})
+	if err != nil {
+		return Called{}, err
+	}
+	return Called{Call: c, Outlook: o, Now: a.now(), Reader: reader(a.cfg)}, nil
+}
+
+// Days judges the days ahead.
+func (a *App) Days(ctx context.Context, portName, groundName string) ([]models.DayOutlook, models.Port, error) {
+	port, ground, err := a.place(portName, groundName)
+	if err != nil {
+		return nil, models.Port{}, err
+	}
+	g, err := a.gather(ctx, port, ground)
+	if err != nil {
+		return nil, models.Port{}, err
+	}
+	return scoring.Days(a.ahead(g), a.cfg.Limits, a.free(port)), port.Port, nil
+}
+
+// ahead builds the outlook of each day to come that some wind is known for.
+func (a *App) ahead(g gathered) []models.Outlook {
+	today := models.DateOf(a.now(), g.port.Zone)
+	var list []models.Outlook
+	for n := 1; n <= farthest; n++ {
+		if o := a.outlook(g, today.AddDays(n)); knowsWind(o) {
+			list = append(list, o)
+		}
+	}
+	return list
+}
+
+// judge makes the call from an outlook, unless it knows no wind.
+func judge(o models.Outlook, lim models.Limits, with scoring.With) (models.Call, error) {
+	if !knowsWind(o) {
+		return models.Call{}, &NoCallError{Date: o.Date, Missing: o.Missing}
+	}
+	return scoring.Judge(o, lim, with), nil
+}
+
+func knowsWind(o models.Outlook) bool {
+	return slices.ContainsFunc(o.Middle.Hours, func(h models.Hour) bool {
+		return h.Wind.Known() && models.DateOf(h.At, o.Port.Zone) == o.Date
+	})
+}
+
+// booking is the day's first booking from a port.
+func (a *App) booking(p config.Port, d models.Date) models.Opt[config.Booking] {
+	list := a.cfg.Charters.On(d, p.Name)
+	if len(list) == 0 {
+		return models.Unknown[config.Booking]()
+	}
+	return models.Known(list[0])
+}
+
+func (a *App) booked(p config.Port, b config.Booking) models.Booking {
+	return models.Booking{
+		ID: b.Date.String() + " " + b.Name, Date: b.Date, Trip: b.Trip, Name: b.Name,
+		TellBy: models.Known(a.cfg.Charters.Terms.TellBy(b.Date, p.Zone)),
+	}
+}
+
+// trip is the trip of a day: its booking, or the usual one.
+func (a *App) trip(p config.Port, d models.Date) models.Trip {
+	if b, ok := a.booking(p, d).Get(); ok {
+		return b.Trip
+	}
+	return a.cfg.Charters.Usual
+}
+
+// free tells whether a day can be offered.
+func (a *App) free(p config.Port) func(models.Date) bool {
+	return func(d models.Date) bool { return !a.booking(p, d).Known() }
+}
+
+// pen is what the configured pens hold together, by the oldest count.
+func (a *App) pen(p config.Port) models.Opt[models.Pen] {
+	var pen models.Pen
+	for _, c := range a.cfg.Pens {
+		at := c.Counted.Start(p.Zone)
+		if pen.Counted.IsZero() || at.Before(pen.Counted) {
+			pen.Counted = at
+		}
+		source := models.BaitHooked
+		if c.Seasoned {
+			source = models.BaitSeasoned
+		}
+		pen.Stock = append(pen.Stock, models.BaitStock{Kind: c.Bait, Count: c.Count, Source: source, Caught: models.Known(c.Counted)})
+	}
+	if len(pen.Stock) == 0 {
+		return models.Unknown[models.Pen]()
+	}
+	return models.Known(pen)
+}
+
+// byTrust puts the official forecast first, then the gridded products in the
+// order of the configuration.
+func byTrust(series []models.Series, products []config.Product) []models.Series {
+	rank := func(s models.Series) int {
+		if s.Official {
+			return -1
+		}
+		if i := slices.Index(products, config.Product(s.Source)); i >= 0 {
+			return i
+		}
+		return len(products)
+	}
+	out := slices.Clone(series)
+	slices.SortStableFunc(out, func(x, y models.Series) int { return rank(x) - rank(y) })
+	return out
+}
+
+// textsFor keeps the coastal waters text of the zones that bind the trip.
+func textsFor(port config.Port, ground config.Ground, texts []models.OfficialText) []models.OfficialText {
+	var kept []models.OfficialText
+	for _, z := range port.ZonesFor(ground.Name) {
+		for _, t := range texts {
+			if t.Zone == z {
+				kept = append(kept, t)
+			}
+		}
+	}
+	return kept
+}
+
+// gaps tells which sources could not be had, or only in an old answer.
+func gaps(c fetch.Collection) []models.Gap {
+	var list []models.Gap
+	for _, s := range c.Sources {
+		switch {
+		case s.State == fetch.Missing && s.Err != nil:
+			list = append(list, models.Gap{What: s.Name, Why: s.Err.Error()})
+		case s.State == fetch.Kept:
+			list = append(list, models.Gap{What: s.Name, Why: fmt.Sprintf("failed now; its answer of %s ago stands in", s.Age.Round(time.Minute))})
+		}
+	}
+	return list
+}

@@ -1,0 +1,83 @@
+package app
+
+import (
+	"fmt"
+	"time"
+
+	"forecastd/config"
+	"forecastd/internal/models"
+	"forecastd/internal/scoring"
+	"forecastd/internal/words"
+)
+
+// Called is a call with all that is needed to tell it.
+type Called struct {
+	Call    models.Call
+	Outlook models.Outlook
+	// Now is when it is told, for the ages of what went in.
+	Now    time.Time
+	Reader words.Reader
+}
+
+// CallOutlookFile makes the call from an outlook file. Now is the file's made
+// unless it is given.
+func CallOutlookFile(b []byte, lim models.Limits, now models.Opt[time.Time]) (Called, error) {
+	o, err := words.ReadOutlook(b)
+	if err != nil {
+		return Called{}, err
+	}
+	o.Made = now.Or(o.Made)
+	c, err := judge(o, lim, scoring.With{})
+	if err != nil {
+		return Called{}, err
+	}
+	return Called{Call: c, Outlook: o, Now: o.Made, Reader: words.Reader{}}, nil
+}
+
+// Text tells the call in words.
+func (c Called) Text(explain bool) string {
+	t := c.teller()
+	s := t.Text(c.Call, c.Now)
+	if explain {
+		s += "\n" + t.Explain(c.Call)
+	}
+	return s
+}
+
+// JSON is the call document.
+func (c Called) JSON(explain bool) ([]byte, error) { return c.teller().JSON(c.Call, c.Now, explain) }
+
+// OutlookFile is the outlook that was judged, as a file that gives the same
+// call again.
+func (c Called) OutlookFile() ([]byte, error) { return words.WriteOutlook(c.Outlook) }
+
+func (c Called) teller() words.Teller {
+	return words.NewTeller(c.Reader, c.Outlook.Port.Zone, c.Outlook.Date)
+}
+
+func reader(cfg *config.Config) words.Reader {
+	return words.Reader{Language: words.Language(cfg.Language), Measures: words.Measures(cfg.Units)}
+}
+
+// Day reads "today", "tomorrow" or a date, on the clock of a port.
+func (a *App) Day(s, port string) (models.Date, error) {
+	p, _, err := a.place(port, "")
+	if err != nil {
+		return models.Date{}, err
+	}
+	today := models.DateOf(a.now(), p.Zone)
+	switch s {
+	case "today":
+		return today, nil
+	case "", "tomorrow":
+		return today.AddDays(1), nil
+	}
+	d, err := models.ParseDate(s)
+	if err != nil {
+		return d, err
+	}
+	if last := today.AddDays(farthest); d.Before(today) || last.Before(d) {
+		return d, fmt.Errorf("%s can't be called: a day from today, %s, to ten days ahead, %s, can", d, today, last)
+	}
+	return d, nil
+}

@@ -1,0 +1,42 @@
+package app
+
+import (
+	"io/fs"
+	"time"
+
+	"forecastd/config"
+	"forecastd/internal/demo"
+	"forecastd/internal/fetch/replay"
+)
+
+// NewReplay builds an App that asks a recording and nothing else. The clock
+// starts when the recording was made and runs on, unless clockGiven says that
+// Options.Now is to be taken as it is.
+func NewReplay(o Options, recording fs.FS, clockGiven bool) (*App, error) {
+	m, err := replay.ReadManifest(recording)
+	if err != nil {
+		return nil, err
+	}
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if !clockGiven {
+		wall, start := o.Now, o.Now()
+		o.Now = func() time.Time { return m.AsOf.Add(wall().Sub(start)) }
+	}
+	o.Demo = o.Demo || m.Demo
+	if o.Transport, err = replay.Open(recording, o.Now); err != nil {
+		return nil, err
+	}
+	return New(o)
+}
+
+// NewDemo builds an App on the built-in invented boat, coast and weather.
+func NewDemo(o Options, clockGiven bool) (*App, error) {
+	cfg, err := config.Load(demo.ConfigName, demo.Config())
+	if err != nil {
+		return nil, err
+	}
+	o.Config, o.Demo = cfg, true
+	return NewReplay(o, demo.Recording(), clockGiven)
+}

@@ -1,0 +1,119 @@
+package app
+
+import (
+	"fmt"
+	"time"
+
+	"forecastd/config"
+	"forecastd/internal/fetch"
+	"forecastd/internal/fetch/coops"
+	"forecastd/internal/fetch/gridded"
+	"forecastd/internal/fetch/ndbc"
+	"forecastd/internal/fetch/nws"
+	"forecastd/internal/models"
+)
+
+// horizon is how far ahead hours are fetched: ten days and the rest of the
+// day called.
+const horizon = 11 * 24 * time.Hour
+
+// sources lists what a call for a ground asks, one row a source. To add a
+// source, add its row.
+func (a *App) sources(port config.Port, ground config.Ground) ([]fetch.Source, error) {
+	var list []fetch.Source
+	use := a.cfg.Sources
+	zones := allZones(port)
+	if use.Alerts.Use && len(zones) > 0 {
+		list = append(list, aged(nws.Alerts(a.client, nws.Base, zones, []models.Position{port.At, ground.At}, a.now), use.Alerts.MaxAge))
+	}
+	if use.Gridpoint.Use {
+		list = append(list, aged(nws.Gridpoint(a.client, nws.Base, ground.Ground, cell(ground), a.now), use.Gridpoint.MaxAge))
+	}
+	if office, ok := port.TextOffice.Get(); ok && use.CoastalText.Use {
+		list = append(list, aged(nws.CoastalText(a.client, nws.Base, office, zones, a.now), use.CoastalText.MaxAge))
+	}
+	if use.NDBC.Use && len(port.Stations) > 0 {
+		var stations []ndbc.Station
+		for _, s := range port.Stations {
+			stations = append(stations, ndbc.Station{ID: s.ID, Wind: s.For(config.StationWind) || s.For(config.StationUpwind), Waves: s.For(config.StationSea)})
+		}
+		s, err := ndbc.New(ndbc.Options{Client: a.client, Stations: stations, Now: a.now})
+		if err != nil {
+			return nil, fmt.Errorf("stations of %s: %w", port.Name, err)
+		}
+		list = append(list, aged(s, use.NDBC.MaxAge))
+	}
+	if use.COOPS.Use {
+		s, err := a.tides(port)
+		if err != nil {
+			return nil, err
+		}
+		if s != nil {
+			list = append(list, aged(s, use.COOPS.MaxAge))
+		}
+	}
+	if use.Gridded.Use {
+		for _, name := range use.Gridded.Products {
+			p, err := gridded.Lookup(string(name))
+			if err != nil {
+				return nil, err
+			}
+			s, err := gridded.New(a.client, gridded.Options{
+				Product: p, Places: []gridded.Place{{Ground: ground.Name, At: ground.ModelPoint(name)}},
+				Horizon: horizon, MaxAge: use.Gridded.MaxAge, Now: a.now,
+			})
+			if err != nil {
+				return nil, fmt.Errorf("gridded products for %s: %w", ground.Name, err)
+			}
+			list = append(list, s)
+		}
+	}
+	return list, nil
+}
+
+// tides is the source for the port's tide and inlet stations; nil where it has
+// none.
+func (a *App) tides(p config.Port) (fetch.Source, error) {
+	o := coops.Options{
+		Client: a.client, Now: a.now,
+		Tide: models.MapOpt(p.Tide, func(s config.TideStation) coops.Tide { return coops.Tide{Station: s.ID, Later: s.Later} }),
+		Stream: models.MapOpt(p.Current, func(s config.CurrentStation) coops.Stream {
+			return coops.Stream{Station: s.ID, Bin: s.Bin, Later: s.Later}
+		}),
+	}
+	if !o.Tide.Known() && !o.Stream.Known() {
+		return nil, nil
+	}
+	s, err := coops.New(o)
+	if err != nil {
+		return nil, fmt.Errorf("tide stations of %s: %w", p.Name, err)
+	}
+	return s, nil
+}
+
+// allZones are the zones asked about, those that bind the trip and those that
+// are only shown.
+func allZones(port config.Port) []string {
+	var ids []string
+	for _, z := range port.Zones {
+		ids = append(ids, z.ID)
+	}
+	return ids
+}
+
+// cell is the configured cell of the official grid.
+func cell(g config.Ground) models.Opt[nws.Point] {
+	return models.MapOpt(g.Gridpoint, func(c config.Gridpoint) nws.Point {
+		return nws.Point{Office: c.Office, GridX: c.X, GridY: c.Y}
+	})
+}
+
+// withAge is a source whose answers count as long as the configuration says.
+type withAge struct {
+	fetch.Source
+	limit time.Duration
+}
+
+func (w withAge) MaxAge() time.Duration { return w.limit }
+
+func aged(s fetch.Source, limit time.Duration) fetch.Source { return withAge{s, limit} }

@@ -1,0 +1,256 @@
+package words
+
+import (
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"forecastd/internal/models"
+	"forecastd/internal/models/units"
+)
+
+// CallSchema names the call document.
+const CallSchema = "forecastd.call.v1"
+
+type (
+	callFile struct {
+		Schema         string                    `json:"schema"`
+		Demo           bool                      `json:"demo,omitzero"`
+		Notice         string                    `json:"notice,omitzero"`
+		Made           time.Time                 `json:"made"`
+		Date           models.Date               `json:"date"`
+		Port           string                    `json:"port"`
+		Ground         string                    `json:"ground"`
+		Verdict        string                    `json:"verdict"`
+		Tactic         models.Tactic             `json:"tactic"`
+		Timing         []models.Timing           `json:"timing"`
+		Leave          models.Opt[string]        `json:"leave"`
+		Back           models.Opt[string]        `json:"back"`
+		Confidence     models.Confidence         `json:"confidence"`
+		Agreement      float64                   `json:"agreement"`
+		Members        int                       `json:"members"`
+		CaptainDecides bool                      `json:"captain_decides,omitzero"`
+		Hours          []callHour                `json:"hours"`
+		Charter        *callCharter              `json:"charter"`
+		Warnings       models.Opt[[]fileWarning] `json:"warnings"`
+		Texts          []fileText                `json:"texts,omitempty"`
+		Overrides      []fileOverride            `json:"overrides"`
+		Reasons        []string                  `json:"reasons"`
+		WouldChange    []string                  `json:"would_change"`
+		Missing        []string                  `json:"missing"`
+		Changed        []string                  `json:"changed,omitempty"`
+		Cautions       []string                  `json:"cautions"`
+		Spread         *callSpread               `json:"spread"`
+		Load           []callLoad                `json:"load"`
+		Drift          *callDrift                `json:"drift"`
+		Bait           []string                  `json:"bait,omitempty"`
+		Sun            map[string]string         `json:"sun,omitempty"`
+		Tides          []fileTide                `json:"tides,omitempty"`
+		Streams        []fileStream              `json:"streams,omitempty"`
+		Sources        []callSource              `json:"sources"`
+	}
+	callHour struct {
+		At           time.Time               `json:"at"`
+		Kite         string                  `json:"kite"`
+		Sight        string                  `json:"sight"`
+		Ride         string                  `json:"ride"`
+		Closed       models.Opt[string]      `json:"closed"`
+		Do           models.Do               `json:"do"`
+		Wind         models.Opt[float64]     `json:"wind_kn"`
+		WindFrom     models.Opt[float64]     `json:"wind_from_deg"`
+		Gust         models.Opt[float64]     `json:"gust_kn"`
+		KiteWind     models.Opt[float64]     `json:"kite_wind_kn"`
+		Sea          models.Opt[float64]     `json:"sea_ft"`
+		Period       models.Opt[float64]     `json:"period_s"`
+		Slip         models.Opt[float64]     `json:"slip_kn"`
+		SunElevation float64                 `json:"sun_elevation_deg"`
+		SunAzimuth   float64                 `json:"sun_azimuth_deg"`
+		Factors      map[string][]callFactor `json:"factors,omitempty"`
+	}
+	callFactor struct {
+		Name   string  `json:"name"`
+		Input  string  `json:"input"`
+		Value  float64 `json:"value"`
+		Phrase string  `json:"phrase"`
+	}
+	callCharter struct {
+		Actions []models.CharterAction `json:"actions"`
+		Start   models.Opt[string]     `json:"start"`
+		End     models.Opt[string]     `json:"end"`
+		TellBy  models.Opt[time.Time]  `json:"tell_by"`
+		Offer   []callOffer            `json:"offer"`
+		Message string                 `json:"message"`
+	}
+	callOffer struct {
+		Date models.Date `json:"date"`
+		Why  string      `json:"why"`
+	}
+	callSpread struct {
+		Kite      string         `json:"kite"`
+		Helium    bool           `json:"helium"`
+		Kites     int            `json:"kites"`
+		KiteLine  float64        `json:"kite_line_ft"`
+		Angle     float64        `json:"angle_deg"`
+		Height    float64        `json:"height_ft"`
+		Positions []callPosition `json:"positions"`
+		Notes     []string       `json:"notes,omitempty"`
+	}
+	callPosition struct {
+		Position string              `json:"position"`
+		Side     string              `json:"side"`
+		Behind   models.Opt[float64] `json:"behind_ft"`
+		Clip     models.Opt[float64] `json:"clip_height_ft"`
+		LineOut  models.Opt[float64] `json:"line_out_ft"`
+		Line     string              `json:"line"`
+		Leader   string              `json:"leader"`
+		Lead     string              `json:"lead"`
+		Bait     string              `json:"bait"`
+	}
+	callLoad struct {
+		What     string `json:"what"`
+		Count    int    `json:"count"`
+		Stow     string `json:"stow"`
+		Position string `json:"position"`
+	}
+	callDrift struct {
+		StartDepth float64             `json:"start_depth_ft"`
+		Speed      float64             `json:"speed_kn"`
+		Toward     float64             `json:"toward_deg"`
+		Slip       float64             `json:"slip_kn"`
+		Distance   float64             `json:"distance_nmi"`
+		Across     models.Opt[float64] `json:"across_band_min"`
+		Reset      models.Opt[float64] `json:"reset_every_min"`
+		RunBack    models.Opt[float64] `json:"run_back_min"`
+		SeaAnchor  bool                `json:"sea_anchor"`
+		Track      []callTrack         `json:"track"`
+		Notes      []string            `json:"notes,omitempty"`
+	}
+	callTrack struct {
+		At     time.Time `json:"at"`
+		East   float64   `json:"east_nmi"`
+		North  float64   `json:"north_nmi"`
+		Spread float64   `json:"spread_nmi"`
+	}
+	callSource struct {
+		Name   string              `json:"name"`
+		Detail string              `json:"detail,omitzero"`
+		Age    models.Opt[float64] `json:"age_s"`
+	}
+)
+
+// JSON writes the call document. Factors are in it only when explain is set.
+func (t Teller) JSON(c models.Call, now time.Time, explain bool) ([]byte, error) {
+	f := callFile{
+		Schema: CallSchema, Demo: c.Demo, Made: c.Made, Date: c.Date, Port: c.Port.Name, Ground: c.Ground.Name,
+		Verdict: t.Verdict(c), Tactic: c.Tactic, Timing: c.Timing, Leave: models.MapOpt(c.Leave, t.clock), Back: models.MapOpt(c.Back, t.clock),
+		Confidence: c.Confidence, Agreement: tidy(c.Agreement), Members: c.Members, CaptainDecides: c.CaptainDecides,
+		Reasons: orEmpty(t.sayAll(c.Reasons)), WouldChange: orEmpty(t.sayAll(c.WouldChange)), Missing: orEmpty(t.sayAll(c.Missing)),
+		Changed: t.sayAll(c.Changed), Cautions: orEmpty(t.sayAll(c.Cautions)), Load: []callLoad{}, Hours: []callHour{}, Sources: []callSource{}, Overrides: []fileOverride{},
+		Sun: map[string]string{},
+	}
+	if c.Demo {
+		f.Notice = DemoNotice
+	}
+	// The outlook file's own writers tell warnings, texts, tides and streams.
+	o := fileOf(models.Outlook{Warnings: c.Warnings, Texts: c.Texts, Tides: c.Tides, Streams: c.Streams, Overrides: c.Overrides})
+	f.Warnings, f.Texts, f.Tides, f.Streams, f.Overrides = o.Warnings, o.Texts, o.Tides, o.Streams, o.Overrides
+	for _, h := range c.Hours {
+		f.Hours = append(f.Hours, t.callHour(h, explain))
+	}
+	if ch, ok := c.Charter.Get(); ok {
+		f.Charter = t.callCharter(ch)
+	}
+	if s, ok := c.Spread.Get(); ok {
+		f.Spread = t.callSpread(s)
+	}
+	if d, ok := c.Drift.Get(); ok {
+		f.Drift = t.callDrift(d)
+	}
+	if b, ok := c.Bait.Get(); ok {
+		f.Bait = t.sayAll(b.Notes)
+	}
+	for _, l := range c.Load {
+		f.Load = append(f.Load, callLoad{What: l.What, Count: l.Count, Stow: l.Stow, Position: l.Position})
+	}
+	for name, at := range map[string]models.Opt[time.Time]{"civil_dawn": c.Sun.CivilDawn, "rise": c.Sun.Rise, "set": c.Sun.Set, "civil_dusk": c.Sun.CivilDusk} {
+		if v, ok := at.Get(); ok {
+			f.Sun[name] = v.UTC().Format(time.RFC3339)
+		}
+	}
+	for _, s := range c.Sources {
+		src := callSource{Name: s.Source, Detail: s.Detail}
+		at := s.Issued
+		if at.IsZero() {
+			at = s.Fetched
+		}
+		if !at.IsZero() {
+			src.Age = models.Known(now.Sub(at).Round(time.Second).Seconds())
+		}
+		f.Sources = append(f.Sources, src)
+	}
+	b, err := json.MarshalIndent(f, "", " ")
+	if err != nil {
+		return nil, fmt.Errorf("write call: %w", err)
+	}
+	return append(b, '\n'), nil
+}
+
+func (t Teller) callHour(h models.HourCall, explain bool) callHour {
+	c := h.Conditions
+	f := callHour{
+		At: h.At, Kite: h.Kite.String(), Sight: h.Sight.String(), Ride: h.Ride.String(), Closed: textOrNull(t.Say(h.Closed)), Do: h.Do,
+		Wind: inKnots(c.Wind), WindFrom: inDegrees(c.WindFrom), Gust: inKnots(c.Gust), KiteWind: inKnots(c.KiteWind),
+		Sea: inFeet(c.LocalSea.Else(c.Sea)), Period: c.Period, Slip: inKnots(c.Slip), SunElevation: tidy(c.SunElevation), SunAzimuth: tidy(c.SunAzimuth),
+	}
+	if explain {
+		f.Factors = map[string][]callFactor{}
+		for lane, fs := range h.Factors {
+			for _, x := range fs {
+				f.Factors[lane] = append(f.Factors[lane], callFactor{Name: x.Name, Input: t.Say(x.Input), Value: tidy(x.Value), Phrase: t.Say(x.Phrase)})
+			}
+		}
+	}
+	return f
+}
+
+func (t Teller) callCharter(ch models.CharterCall) *callCharter {
+	f := &callCharter{Actions: ch.Actions, Start: models.MapOpt(ch.Start, t.clock), End: models.MapOpt(ch.End, t.clock), TellBy: ch.TellBy, Offer: []callOffer{}, Message: t.Message(ch)}
+	for _, o := range ch.Offer {
+		f.Offer = append(f.Offer, callOffer{Date: o.Date, Why: t.Say(o.Why)})
+	}
+	return f
+}
+
+func (t Teller) callSpread(s models.Spread) *callSpread {
+	f := &callSpread{Kite: s.Kite, Helium: s.Helium, Kites: s.Kites, KiteLine: tidy(s.KiteLine.Feet()), Angle: tidy(s.Angle), Height: tidy(s.Height.Feet()), Positions: []callPosition{}, Notes: t.sayAll(s.Notes)}
+	for _, b := range s.Positions {
+		f.Positions = append(f.Positions, callPosition{
+			Position: b.Position, Side: b.Side, Behind: inFeet(b.Behind), Clip: inFeet(b.ClipHeight), LineOut: inFeet(b.LineOut),
+			Line: b.Line, Leader: b.Leader, Lead: b.Lead, Bait: b.Bait,
+		})
+	}
+	return f
+}
+
+func (t Teller) callDrift(d models.Drift) *callDrift {
+	minutes := func(x time.Duration) float64 { return tidy(x.Minutes()) }
+	nmi := func(l units.Length) float64 { return tidy(l.NauticalMiles()) }
+	f := &callDrift{
+		StartDepth: tidy(d.StartDepth.Feet()), Speed: tidy(d.Speed.Knots()), Toward: tidy(d.Toward.Degrees()), Slip: tidy(d.Slip.Knots()), Distance: nmi(d.Distance),
+		Across: models.MapOpt(d.AcrossBand, minutes), Reset: models.MapOpt(d.ResetEvery, minutes), RunBack: models.MapOpt(d.RunBack, minutes),
+		SeaAnchor: d.SeaAnchor, Track: []callTrack{}, Notes: t.sayAll(d.Notes),
+	}
+	for _, p := range d.Track {
+		f.Track = append(f.Track, callTrack{At: p.At, East: nmi(p.East), North: nmi(p.North), Spread: nmi(p.SpreadRadius)})
+	}
+	return f
+}
+
+func (t Teller) clock(at time.Time) string { return at.In(t.zone).Format("15:04") }
+
+func orEmpty(s []string) []string {
+	if s == nil {
+		return []string{}
+	}
+	return s
+}
