@@ -362,3 +362,39 @@ func TestBalloonHelpsInLightAir(t *testing.T) {
 	require.Equal(t, 17*kn, r.Max)
 	require.Less(t, r.Min, 8*kn)
 }
+
+// Between the two methods there is no step: a balloon too small to lift or to
+// be blown leaves the kite as it is.
+func TestAVanishingBalloonChangesNothing(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		k := drawKite(t)
+		v := units.Speed(rapid.Float64Range(0, 20).Draw(t, "wind"))
+		speck := known(Balloon{Diameter: 1e-4})
+		a, b := Fly(k, v, DefaultLine()), FlyHelium(k, speck, v, DefaultLine())
+		require.InDelta(t, a.Elevation, b.Elevation, 1e-4)
+		require.InDelta(t, a.Tension, b.Tension, 1e-4)
+		r, _ := Window(k, DefaultLine()).Get()
+		s, _ := WindowHelium(k, speck, DefaultLine()).Get()
+		if !math.IsInf(float64(r.Min), 1) {
+			require.InDelta(t, float64(r.Min), float64(s.Min), 1e-4)
+		}
+		require.InDelta(t, float64(r.Max), float64(s.Max), 1e-4)
+	})
+}
+
+// A clip without a pull changes nothing, wherever it rides.
+func TestAnEmptyClipChangesNothing(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		k := drawKite(t)
+		v := units.Speed(rapid.Float64Range(5, 20).Draw(t, "wind"))
+		l := DefaultLine()
+		l.Clips = nil
+		m := l
+		m.Clips = []Clip{{FromKite: units.Length(rapid.Float64Range(0, 100).Draw(t, "from kite"))}}
+		a, b := Fly(k, v, l), Fly(k, v, m)
+		if a.up() {
+			require.InDelta(t, a.Elevation, b.Elevation, 0.05) // the steps fall elsewhere
+			require.InDelta(t, float64(a.Height), float64(b.Height), 0.1)
+		}
+	})
+}
