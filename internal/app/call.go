@@ -103,7 +103,26 @@ func (a *App) CallFor(ctx context.Context, req CallRequest) (Called, error) {
 	if err != nil {
 		return Called{}, err
 	}
+	c.Observed = newest(o.Observed)
 	return Called{Call: c, Outlook: o, Now: a.now(), Reader: reader(a.cfg)}, nil
+}
+
+// newest keeps the last report of each station; a station that tells wind and
+// waves at different times keeps the last of each in one.
+func newest(list []models.Observation) []models.Observation {
+	var out []models.Observation
+	for _, o := range list {
+		i := slices.IndexFunc(out, func(p models.Observation) bool { return p.Station == o.Station })
+		if i < 0 {
+			out = append(out, o)
+			continue
+		}
+		if !o.Sea.Known() {
+			o.Sea, o.Period = out[i].Sea, out[i].Period
+		}
+		out[i] = o
+	}
+	return out
 }
 
 // Days judges the days ahead.

@@ -218,9 +218,11 @@ type Call struct {
 	Bait    Opt[BaitPlan]
 	Tides   []TideEvent
 	Streams []StreamEvent
-	Sun     SunTimes
-	Sources []Provenance
-	Demo    bool
+	// Observed is the newest report of each station.
+	Observed []Observation
+	Sun      SunTimes
+	Sources  []Provenance
+	Demo     bool
 }
 
 // SunTimes are the instants of the sun over a day; unknown where it does not

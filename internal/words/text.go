@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -40,6 +41,7 @@ func (t Teller) Text(c models.Call, now time.Time) string {
 	t.bait(&p, c)
 	t.water(&p, c)
 	t.officialText(&p, c)
+	t.observed(&p, c, now)
 	t.sources(&p, c, now)
 	p.list("Cautions", t.sayAll(c.Cautions))
 	if c.Demo {
@@ -274,7 +276,7 @@ func (t Teller) charter(p *page, c models.Call) {
 	}
 	if msg := t.Message(ch); msg != "" {
 		p.line("  Draft for the guests (goes out only after you approve it):")
-		p.verbatim("    > ", wrap(msg, width-6))
+		p.verbatim("    > ", msg)
 	}
 }
 
@@ -389,14 +391,51 @@ func (t Teller) officialText(p *page, c models.Call) {
 		if !o.Issued.IsZero() {
 			p.line("  %s, issued %s", o.Office, o.Issued.In(t.zone).Format("Mon 15:04"))
 		}
-		for _, h := range o.Headlines {
-			p.verbatim("    | ", wrap("..."+h+"...", width-6))
+		if o.Body == "" {
+			for _, h := range o.Headlines {
+				p.verbatim("    | ", "..."+h+"...")
+			}
 		}
 		p.verbatim("    | ", o.Body)
-		if o.StreamEdge != "" {
-			p.verbatim("    | ", wrap(o.StreamEdge, width-6))
+		if o.StreamEdge != "" && !strings.Contains(wrap(o.Body, math.MaxInt), wrap(o.StreamEdge, math.MaxInt)) {
+			p.verbatim("    | ", o.StreamEdge)
 		}
 	}
+}
+
+// observed tells what the stations say now.
+func (t Teller) observed(p *page, c models.Call, now time.Time) {
+	var lines []string
+	for _, o := range c.Observed {
+		var parts []string
+		if w, ok := o.Wind.Get(); ok {
+			s := "wind " + t.Speed(w)
+			if f, ok := o.WindFrom.Get(); ok {
+				s = "wind " + f.Point() + " " + t.Speed(w)
+			}
+			if g, ok := o.Gust.Get(); ok {
+				s += ", gust " + t.Speed(g)
+			}
+			parts = append(parts, s)
+		}
+		if sea, ok := o.Sea.Get(); ok {
+			s := "sea " + t.Length(sea)
+			if period, ok := o.Period.Get(); ok {
+				s += " " + trim(period, 0) + " s"
+			}
+			parts = append(parts, s)
+		}
+		if b, ok := o.Pressure.Get(); ok {
+			parts = append(parts, t.value(b))
+		}
+		if w, ok := o.Water.Get(); ok {
+			parts = append(parts, "water "+t.Temperature(w))
+		}
+		if len(parts) > 0 {
+			lines = append(lines, fmt.Sprintf("%s, %s ago: %s", o.Station, Duration(now.Sub(o.At)), strings.Join(parts, ", ")))
+		}
+	}
+	p.list("Stations now (wind as measured, at the station's own height)", lines)
 }
 
 func (t Teller) sources(p *page, c models.Call, now time.Time) {
@@ -409,7 +448,9 @@ func (t Teller) sources(p *page, c models.Call, now time.Time) {
 		if !s.Fetched.IsZero() && now.Sub(s.Fetched) >= time.Minute {
 			line += ", read " + Duration(now.Sub(s.Fetched)) + " ago"
 		}
-		lines = append(lines, line)
+		if !slices.Contains(lines, line) {
+			lines = append(lines, line)
+		}
 	}
 	p.list("Sources", lines)
 }
@@ -452,11 +493,17 @@ func (p *page) text(margin, s string) {
 	}
 }
 
-// verbatim prints foreign text line by line behind a mark, unwrapped, with
-// control characters taken out.
+// verbatim prints foreign text line by line behind a mark. Lines too long for
+// the page go on behind the same mark; control characters are taken out.
 func (p *page) verbatim(mark, s string) {
 	for l := range strings.Lines(strings.TrimRight(s, "\n \t")) {
-		p.line("%s%s", mark, printable(strings.TrimRight(l, "\r\n \t")))
+		l = printable(strings.TrimRight(l, "\r\n \t"))
+		if len([]rune(l)) > width-len(mark) {
+			l = wrap(l, width-len(mark))
+		}
+		for _, piece := range strings.Split(l, "\n") {
+			p.line("%s%s", mark, piece)
+		}
 	}
 }
 

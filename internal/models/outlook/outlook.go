@@ -79,7 +79,7 @@ func Build(in Input) models.Outlook {
 			series = append(series, corrected(s, errorsOf, official(in.Series, in.Ground.Name)))
 		}
 	}
-	o.Middle = models.Member{Hours: middle(hours, series, in.Inlet)}
+	o.Middle = models.Member{Hours: warmed(middle(hours, series, in.Inlet), in)}
 	o.Members = members(o.Middle.Hours, series, in, errorsOf)
 	o.Missing = gaps(in, series, o.Middle.Hours)
 	return o
@@ -127,6 +127,33 @@ func middle(hours []time.Time, series []models.Series, inlet []models.Hour) []mo
 		out[i] = quantise(h)
 	}
 	return out
+}
+
+// The sea's temperature changes slowly: what a station measured within a day
+// stands for the days ahead that no source tells it for.
+const (
+	waterKeeps = 24 * time.Hour
+	waterReach = 4 * 24 * time.Hour
+)
+
+// warmed fills in the sea's temperature from the newest report that has one.
+func warmed(hours []models.Hour, in Input) []models.Hour {
+	var newest models.Observation
+	for _, o := range in.Observed {
+		if o.Water.Known() && o.At.After(newest.At) && !o.At.After(in.Now) {
+			newest = o
+		}
+	}
+	if !newest.Water.Known() || in.Now.Sub(newest.At) > waterKeeps {
+		return hours
+	}
+	for i, h := range hours {
+		if h.At.Sub(newest.At) <= waterReach {
+			hours[i].Water = h.Water.Else(newest.Water)
+			hours[i] = quantise(hours[i])
+		}
+	}
+	return hours
 }
 
 // fill takes from b what a does not know. Values that belong together (speed
