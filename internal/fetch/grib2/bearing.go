@@ -1,36 +1,54 @@
 package grib2
 
-import (
-	"math"
+import "math"
 
-	"forecastd/internal/models/units"
-)
-
-// BearingAt returns the value at a place of a field of bearings in degrees,
-// in [0, 360). Bearings are mixed as unit vectors, so that 350 and 10 make 0;
-// where they cancel, there is no value. Low and High are not set.
+// BearingAt is At for a field whose values are bearings in degrees, in
+// [0, 360). At and AtPoints do the same by themselves for the parameters that
+// code table 4.2 calls directions; BearingAt is for the local ones, which the
+// package cannot know.
 func (f *Field) BearingAt(lat, lon float64) (Value, error) {
-	pts, err := sample([]Point{{Lat: lat, Lon: lon}}, f)
+	v, err := f.at([]Point{{Lat: lat, Lon: lon}}, true)
 	if err != nil {
 		return Value{}, err
 	}
-	p := pts[0]
-	if !p.inside {
-		return Value{How: Outside}, nil
+	return v[0], nil
+}
+
+// isBearing tells whether code table 4.2 calls the parameter a direction.
+func (f *Field) isBearing() bool {
+	if f.Probability != nil {
+		return false
 	}
-	nodes, how, away := p.mix(func(k int) bool { return p.has(0, k) })
-	var east, north float64
-	for _, n := range nodes {
-		sin, cos := math.Sincos(p.get(0, n.index) * math.Pi / 180)
-		east += n.weight * sin
-		north += n.weight * cos
+	switch [2]int{f.Discipline, f.Category} {
+	case [2]int{0, 2}, [2]int{10, 1}: // wind, currents
+		return f.Number == 0
+	case [2]int{10, 0}: // waves; 53 to 55 are those of three swells
+		switch f.Number {
+		case 4, 7, 10, 12, 14, 53, 54, 55:
+			return true
+		}
 	}
-	if math.Hypot(east, north) < 1e-6 {
-		return Value{How: Missing}, nil
+	return false
+}
+
+// bearings adds up weighted bearings as unit vectors: the mean of 359 and 1
+// degree is 0.
+type bearings struct{ east, north, total float64 }
+
+func (b *bearings) add(degrees, weight float64) {
+	b.east += weight * sind(degrees)
+	b.north += weight * cosd(degrees)
+	b.total += weight
+}
+
+// mean returns false where the bearings cancel.
+func (b *bearings) mean() (float64, bool) {
+	if math.Hypot(b.east, b.north) < 1e-6*b.total {
+		return 0, false
 	}
-	b := deg(math.Atan2(east, north))
-	if b < 0 {
-		b += 360
+	d := deg(math.Atan2(b.east, b.north))
+	if d < 0 {
+		d += 360
 	}
-	return Value{How: how, Away: units.Length(away), v: b}, nil
+	return d, true
 }

@@ -6,36 +6,84 @@ import "encoding/binary"
 // octet it begins.
 const maxWidth = 57
 
-// bitsAt reads the width-bit value, 0 to 57 bits, that begins pos bits into b.
-// Bits beyond the end of b read as zero.
+// Several values come from one load where they are narrow enough.
+const (
+	maxWidthBy4 = maxWidth / 4
+	maxWidthBy2 = maxWidth / 2
+)
+
+// spill is how many elements of its destination unpackInts may write over.
+const spill = 3
+
+// load reads 64 bits that begin pos bits into b; the lowest up to seven are
+// not to be used. b must reach eight octets beyond where they begin.
+func load(b []byte, pos uint) uint64 {
+	return binary.BigEndian.Uint64(b[pos>>3:]) << (pos & 7)
+}
+
+// peek reads the width-bit value, 0 to 57 bits, that begins pos bits into b,
+// which must reach eight octets beyond its beginning.
+func peek(b []byte, pos, width uint) uint64 {
+	return load(b, pos) >> 1 >> ((63 - width) & 63)
+}
+
+// bitsAt is peek near the end of b. Bits beyond the end read as zero.
 func bitsAt(b []byte, pos, width uint) uint64 {
 	at := pos >> 3
-	var w uint64
 	if at+8 <= uint(len(b)) {
-		w = binary.BigEndian.Uint64(b[at:])
-	} else {
-		for i := range uint(8) {
-			w <<= 8
-			if at+i < uint(len(b)) {
-				w |= uint64(b[at+i])
-			}
+		return peek(b, pos, width)
+	}
+	var w uint64
+	for i := range uint(8) {
+		w <<= 8
+		if at+i < uint(len(b)) {
+			w |= uint64(b[at+i])
 		}
 	}
 	return w << (pos & 7) >> (64 - width)
 }
 
 // whole tells how many of n values of width bits, the first of them pos bits
-// into b, can be read by full 64-bit loads.
+// into b, can be read by load.
 func whole(b []byte, pos, width uint, n int) int {
 	if len(b) < 8 {
 		return 0
 	}
-	last := uint(len(b)-8)<<3 + 7 // the last bit where a full load may begin
+	last := uint(len(b)-8)<<3 + 7 // the last bit where a load may begin
 	if pos > last {
 		return 0
 	}
-	if width == 0 {
+	if pos+uint(n)*width <= last {
 		return n
 	}
 	return min(n, int((last-pos)/width)+1)
+}
+
+// unpackInts reads n values of width bits, the first of them pos bits into b,
+// and adds base to each. It tells whether a value may be limit or more before
+// base is added. Up to spill elements of dst beyond the nth may be written over.
+func unpackInts(dst []int64, n int, b []byte, pos, width uint, base, limit int64) bool {
+	var room int64 // negative where a value leaves none below the limit
+	most := limit - 1
+	if width-1 >= maxWidthBy4 || int((pos+uint(n)*width)>>3)+8 > len(b) {
+		for i := range dst[:n] {
+			v := int64(bitsAt(b, pos, width))
+			dst[i] = base + v
+			room |= most - v
+			pos += width
+		}
+		return room < 0
+	}
+	for down := 64 - width; n > 0; n -= 4 {
+		w, d := load(b, pos), dst[:4]
+		v0 := int64(w >> (down & 63))
+		v1 := int64(w << (width & 63) >> (down & 63))
+		v2 := int64(w << (2 * width & 63) >> (down & 63))
+		v3 := int64(w << (3 * width & 63) >> (down & 63))
+		d[0], d[1], d[2], d[3] = base+v0, base+v1, base+v2, base+v3
+		room |= (most - v0) | (most - v1) | (most - v2) | (most - v3)
+		pos += 4 * width
+		dst = dst[4:]
+	}
+	return room < 0
 }

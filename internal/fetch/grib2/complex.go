@@ -1,13 +1,18 @@
 package grib2
 
-import "encoding/binary"
+import (
+	"math"
+	"slices"
+)
 
 // groups is templates 5.2 and 5.3: groups of values, each with its own
 // reference, width and length, and over them, in 5.3, differences of the first
 // or second order between neighbours.
 //
-// The descriptors of group g stand at fixed distances, so that they are read
-// where they are and never copied.
+// The descriptors of a group stand at fixed distances, so that they are read
+// where they are and never copied. Values are unpacked in two steps, a stretch
+// at a time: from bits to whole numbers, group by group, and from those to
+// values, in one loop that knows nothing of groups.
 type groups struct {
 	b            []byte // what section 7 holds, and whatever follows it
 	p            *complexTemplate
@@ -17,18 +22,29 @@ type groups struct {
 	widths, lens uint
 	values       uint
 
-	seeds [2]int64 // the first values, which the differences start from
-	least int64    // the overall minimum of the differences
+	group int   // the group after the one being read
+	batch batch // its descriptors are among these
+	left  int   // values left in the group being read
+	width uint  // of its values, in bits
+	base  int64 // its reference
+	pos   uint  // of the next value, in bits
 
-	group  int // the group after the one being read
-	left   int // values left in the group being read
-	width  uint
-	base   int64 // its reference
-	void   bool  // all its values are missing
-	pos    uint  // of the next value, in bits
-	seen   int   // values, the missing ones not counted, of the differences
-	z1, z2 int64 // the one before, and the one before that
+	seeds    []int64 // the first values, as far as they are not used up
+	least    int64   // the overall minimum of the differences
+	z, slope int64   // the value before, and how far it lies from the one before it
+
+	stretch [stretchLen + spill]int64
 }
+
+const (
+	stretchLen = 512
+	gap        = math.MinInt64 // in a stretch, a missing value
+)
+
+// batch is the descriptors of some groups.
+type batch struct{ refs, widths, lengths [batchLen + spill]int64 }
+
+const batchLen = 64
 
 func openComplex(p *packing, data []byte, n int) (unpacker, *Error) {
 	c := &p.complex
@@ -41,7 +57,7 @@ func openComplex(p *packing, data []byte, n int) (unpacker, *Error) {
 			return nil, fault(7, 6, "truncated: %d octets of data, the extra descriptors alone need %d", n, header)
 		}
 		for i := range c.order {
-			u.seeds[i] = int64(bitsAt(data, uint(i)*octets*8, octets*8))
+			u.seeds = append(u.seeds, int64(bitsAt(data, uint(i)*octets*8, octets*8)))
 		}
 		u.least = int64(signMagnitude(bitsAt(data, uint(c.order)*octets*8, octets*8), int(octets*8)))
 	}
@@ -54,6 +70,10 @@ func openComplex(p *packing, data []byte, n int) (unpacker, *Error) {
 		return nil, fault(7, 6+int(header), "truncated: %d octets of data, the descriptors of %d groups alone need %d", n, count, u.values/8)
 	}
 	u.pos = u.values
+	if int(u.values/8)+8 > len(data) {
+		// The last octets of the file: peek must be able to look beyond them.
+		u.b = append(slices.Clip(data), make([]byte, 8)...)
+	}
 	if bad := u.check(p.coded, uint(n)*8); bad != nil {
 		return nil, bad
 	}
@@ -62,216 +82,194 @@ func openComplex(p *packing, data []byte, n int) (unpacker, *Error) {
 
 func octetAlign(pos uint) uint { return (pos + 7) &^ 7 }
 
-func (u *groups) widthOf(g int) int {
-	at := u.widths + uint(g)*uint(u.p.widthBits)
-	return u.p.widthRef + int(bitsAt(u.b, at, uint(u.p.widthBits)))
-}
-
-func (u *groups) lengthOf(g int) int {
-	if g == u.p.groups-1 {
-		return u.p.lastLength
+// readBatch reads the widths and lengths of the groups from first on, and
+// returns how many.
+func (u *groups) readBatch(first int) int {
+	p, d := u.p, &u.batch
+	n := min(batchLen, p.groups-first)
+	unpackInts(d.widths[:], n, u.b, u.widths+uint(first)*uint(p.widthBits), uint(p.widthBits), int64(p.widthRef), math.MaxInt64)
+	unpackInts(d.lengths[:], n, u.b, u.lens+uint(first)*uint(p.lengthBits), uint(p.lengthBits), 0, math.MaxInt64)
+	for i := range d.lengths[:n] {
+		d.lengths[i] = d.lengths[i]*int64(p.lengthInc) + int64(p.lengthRef)
 	}
-	at := u.lens + uint(g)*uint(u.p.lengthBits)
-	return u.p.lengthRef + u.p.lengthInc*int(bitsAt(u.b, at, uint(u.p.lengthBits)))
+	if first+n == p.groups {
+		d.lengths[n-1] = int64(p.lastLength)
+	}
+	return n
 }
 
 // check compares the groups with the number of values and of bits.
 func (u *groups) check(coded int, end uint) *Error {
-	values, pos := 0, u.values
-	for g := range u.p.groups {
-		width, length := u.widthOf(g), u.lengthOf(g)
-		if width > 32 {
-			return fault(7, 1+5+int((u.widths+uint(g)*uint(u.p.widthBits))/8), "group %d has a width of %d bits, more than 32", g+1, width)
+	const data = 6 // octet where the data of section 7 begin
+	values, pos := int64(0), u.values
+	for first := 0; first < u.p.groups; first += batchLen {
+		for i := range u.readBatch(first) {
+			g, width, length := first+i, u.batch.widths[i], u.batch.lengths[i]
+			if width > 32 {
+				return fault(7, data+int((u.widths+uint(g)*uint(u.p.widthBits))/8), "group %d has a width of %d bits, more than 32", g+1, width)
+			}
+			values += length
+			if values > int64(coded) {
+				return fault(7, data+int((u.lens+uint(g)*uint(u.p.lengthBits))/8), "group %d of %d ends at value %d, but there are only %d", g+1, u.p.groups, values, coded)
+			}
+			pos += uint(length) * uint(width)
 		}
-		values += length
-		if values > coded {
-			return fault(7, 1+5+int((u.lens+uint(g)*uint(u.p.lengthBits))/8), "group %d of %d ends at value %d, but there are only %d", g+1, u.p.groups, values, coded)
-		}
-		pos += uint(length) * uint(width)
 	}
-	if values != coded {
+	if values != int64(coded) {
 		return fault(5, 43, "the lengths of %d groups make %d values, but there are %d", u.p.groups, values, coded)
 	}
 	if pos > end {
-		return fault(7, 6, "truncated: %d octets of data, the groups need %d", end/8, (pos+7)/8)
+		return fault(7, data, "truncated: %d octets of data, the groups need %d", end/8, (pos+7)/8)
 	}
 	return nil
 }
 
 func (u *groups) mayMiss() bool { return u.p.missing > 0 }
 
-// enter begins the next group that holds any value.
-func (u *groups) enter() {
-	for u.left == 0 {
-		g := u.group
-		u.group++
-		u.left = u.lengthOf(g)
-		u.width = uint(u.widthOf(g))
-		u.base = int64(bitsAt(u.b, u.refs+uint(g)*u.refBits, u.refBits))
-	}
-	u.void = u.width == 0 && u.isVoid(uint64(u.base), u.refBits)
-}
-
-// isVoid tells whether a value of a width means missing: all bits one, or for
-// the secondary kind all but the last.
-func (u *groups) isVoid(v uint64, width uint) bool {
-	ones := uint64(1)<<width - 1
-	return u.p.missing >= 1 && v == ones || u.p.missing == 2 && v == ones-1
-}
-
 func (u *groups) next(dst []float64, missing mask) error {
-	for at := 0; at < len(dst); {
-		if u.left == 0 {
-			u.enter()
+	for at := 0; at < len(dst); at += stretchLen {
+		part := dst[at:min(at+stretchLen, len(dst))]
+		if u.gather(len(part)) {
+			u.finishPresent(part)
+		} else {
+			u.finish(part, missing, at)
 		}
-		n := min(u.left, len(dst)-at)
-		u.run(dst[at:at+n], missing, at)
-		u.left -= n
-		at += n
 	}
 	return nil
 }
 
-// run unpacks values of the current group. at is where dst begins in missing.
-func (u *groups) run(dst []float64, missing mask, at int) {
-	switch {
-	case u.void:
-		for i := range dst {
-			dst[i] = 0
-			missing.set(at + i)
+// gather fills the stretch with the next n values, their group's reference
+// added, and tells whether all are present.
+//
+// All bits one mean missing, and for the secondary kind all but the last; in a
+// group without width those of its reference.
+func (u *groups) gather(n int) bool {
+	present, kinds := true, int64(u.p.missing)
+	left, width, base, pos := u.left, u.width, u.base, u.pos
+	for at := 0; at < n; {
+		if left == 0 {
+			left, width, base = u.enter()
 		}
-	case u.p.missing > 0 && u.width > 0:
-		u.runMissing(dst, missing, at)
-	case u.width == 0:
-		u.runFlat(dst)
-	default:
-		for u.seen < u.p.order && len(dst) > 0 {
-			dst[0] = u.value(int64(bitsAt(u.b, u.pos, u.width)))
-			u.pos += u.width
-			dst = dst[1:]
+		size := min(left, n-at)
+		part := u.stretch[at : at+size+spill]
+		if width > 0 {
+			limit := int64(1)<<(width&63) - kinds
+			if unpackInts(part, size, u.b, pos, width, base, limit) && markGaps(part[:size], base+limit) {
+				present = false
+			}
+			pos += uint(size) * width
+		} else {
+			v := base
+			if kinds > 0 && base >= int64(1)<<(u.refBits&63)-kinds {
+				v, present = gap, false
+			}
+			for i := range part[:size] {
+				part[i] = v
+			}
 		}
-		u.runPresent(dst)
+		left -= size
+		at += size
 	}
+	u.left, u.width, u.base, u.pos = left, width, base, pos
+	return present
 }
 
-// value undoes the difference of one value that is not missing, and scales it.
-func (u *groups) value(packed int64) float64 {
-	x := packed + u.base
-	if u.p.order > 0 {
-		switch {
-		case u.seen < u.p.order:
-			x = u.seeds[u.seen]
-		case u.p.order == 1:
-			x += u.least + u.z1
-		default:
-			x += u.least + 2*u.z1 - u.z2
-		}
-		u.seen++
-		u.z2, u.z1 = u.z1, x
+// enter begins the next group.
+func (u *groups) enter() (left int, width uint, base int64) {
+	i := u.group % batchLen
+	if i == 0 {
+		n := u.readBatch(u.group)
+		unpackInts(u.batch.refs[:], n, u.b, u.refs+uint(u.group)*u.refBits, u.refBits, 0, math.MaxInt64)
 	}
-	return u.ref + float64(x)*u.step
+	u.group++
+	return int(u.batch.lengths[i]), uint(u.batch.widths[i]), u.batch.refs[i]
 }
 
-// runFlat unpacks values that are all the group's reference.
-func (u *groups) runFlat(dst []float64) {
-	if u.p.order == 0 {
-		v := u.value(0)
-		for i := range dst {
-			dst[i] = v
+// markGaps marks the values from limit on as missing, and tells whether there
+// are any.
+func markGaps(dst []int64, limit int64) bool {
+	any := false
+	for i, x := range dst {
+		if x >= limit {
+			dst[i] = gap
+			any = true
 		}
-		return
 	}
-	for i := range dst {
-		dst[i] = u.value(0)
-	}
+	return any
 }
 
-// runMissing unpacks values any of which may be missing.
-func (u *groups) runMissing(dst []float64, missing mask, at int) {
-	primary := uint64(1)<<u.width - 1
-	secondary := primary
-	if u.p.missing == 2 {
-		secondary--
+// finishPresent makes values of the stretch, in which none is missing.
+func (u *groups) finishPresent(dst []float64) {
+	if len(u.seeds) > 0 {
+		n := min(len(u.seeds), len(dst))
+		u.finish(dst[:n], nil, 0)
+		copy(u.stretch[:], u.stretch[n:])
+		dst = dst[n:]
 	}
-	pos := u.pos
-	for i := range dst {
-		v := bitsAt(u.b, pos, u.width)
-		pos += u.width
-		if v == primary || v == secondary {
-			dst[i] = 0
-			missing.set(at + i)
-			continue
-		}
-		dst[i] = u.value(int64(v))
-	}
-	u.pos = pos
-}
-
-// runPresent unpacks values none of which is missing or a seed.
-func (u *groups) runPresent(dst []float64) {
-	b, pos, width, down := u.b, u.pos, u.width, (64-u.width)&63
-	ref, step := u.ref, u.step
-	fast := whole(b, pos, width, len(dst))
-	switch u.p.order {
+	ref, step, least := u.ref, u.step, u.least
+	from := u.stretch[:len(dst)]
+	switch z, slope := u.z, u.slope; u.p.order {
 	case 0:
-		base := u.base
-		for i := range dst[:fast] {
-			v := binary.BigEndian.Uint64(b[pos>>3:]) << (pos & 7) >> down
-			pos += width
-			dst[i] = ref + float64(int64(v)+base)*step
+		for i, x := range from {
+			dst[i] = ref + float64(x)*step
 		}
 	case 1:
-		base, z := u.base+u.least, u.z1
-		for i := range dst[:fast] {
-			v := binary.BigEndian.Uint64(b[pos>>3:]) << (pos & 7) >> down
-			pos += width
-			z += int64(v) + base
+		for i, x := range from {
+			z += x + least
 			dst[i] = ref + float64(z)*step
 		}
-		u.z1 = z
+		u.z = z
 	case 2:
-		base, z, slope := u.base+u.least, u.z1, u.z1-u.z2
-		for i := range dst[:fast] {
-			v := binary.BigEndian.Uint64(b[pos>>3:]) << (pos & 7) >> down
-			pos += width
-			slope += int64(v) + base
+		for i, x := range from {
+			slope += x + least
 			z += slope
 			dst[i] = ref + float64(z)*step
 		}
-		u.z1, u.z2 = z, z-slope
-	}
-	u.pos = pos
-	for i := fast; i < len(dst); i++ { // the last octets of the file
-		dst[i] = u.value(int64(bitsAt(b, u.pos, width)))
-		u.pos += width
+		u.z, u.slope = z, slope
 	}
 }
 
-// pick unpacks from the start to the last value wanted; without differences
-// groups without a wanted value are stepped over.
-func (u *groups) pick(want []int, dst []float64, missing mask) error {
-	var chunk [256]float64
-	var void [4]uint64
-	at := 0 // index of the first value not yet unpacked
-	for i := 0; i < len(want); {
-		if u.left == 0 {
-			u.enter()
-		}
-		if u.p.order == 0 && want[i] > at {
-			n := min(u.left, want[i]-at)
-			if !u.void {
-				u.pos += uint(n) * u.width
-			}
-			u.left -= n
-			at += n
+// finish makes values of the stretch, seeds and missing ones among them. at is
+// where dst begins in missing.
+func (u *groups) finish(dst []float64, missing mask, at int) {
+	for i, x := range u.stretch[:len(dst)] {
+		switch {
+		case x == gap:
+			dst[i] = 0
+			missing.set(at + i)
 			continue
+		case len(u.seeds) > 0: // what is packed in its place is thrown away
+			u.z, u.slope = u.seeds[0], u.seeds[0]-u.z
+			u.seeds = u.seeds[1:]
+		case u.p.order == 0:
+			u.z = x
+		case u.p.order == 1:
+			u.z += x + u.least
+		default:
+			u.slope += x + u.least
+			u.z += u.slope
 		}
-		n := min(u.left, len(chunk))
-		clear(void[:])
-		u.run(chunk[:n], void[:], 0)
-		u.left -= n
+		dst[i] = u.ref + float64(u.z)*u.step
+	}
+}
+
+// pick unpacks from the start to the last value wanted; without differences it
+// steps over the values that are not.
+func (u *groups) pick(want []int, dst []float64, missing mask) error {
+	at := 0 // index of the first value not yet unpacked
+	var vals [stretchLen]float64
+	for i := 0; i < len(want); {
+		n := min(stretchLen, want[len(want)-1]+1-at)
+		if u.p.order == 0 {
+			u.skip(want[i] - at)
+			at, n = want[i], 1
+		}
+		var void [stretchLen / 64]uint64
+		if err := u.next(vals[:n], void[:]); err != nil {
+			return err
+		}
 		for ; i < len(want) && want[i] < at+n; i++ {
-			dst[i] = chunk[want[i]-at]
+			dst[i] = vals[want[i]-at]
 			if mask(void[:]).has(want[i] - at) {
 				missing.set(i)
 			}
@@ -279,4 +277,17 @@ func (u *groups) pick(want []int, dst []float64, missing mask) error {
 		at += n
 	}
 	return nil
+}
+
+// skip steps over n values.
+func (u *groups) skip(n int) {
+	for n > 0 {
+		if u.left == 0 {
+			u.left, u.width, u.base = u.enter()
+		}
+		size := min(u.left, n)
+		u.pos += uint(size) * u.width
+		u.left -= size
+		n -= size
+	}
 }

@@ -12,28 +12,33 @@ import (
 // samples unpacks the templates whose code streams yield whole numbers: 5.40,
 // 5.41 and 5.42.
 type samples[T int32 | uint32] struct {
-	whole func() ([]T, error)
+	// whole reads all samples, into buf if it is long enough.
+	whole func(buf []T) ([]T, error)
 	// part reads the samples at ascending indices.
 	part      func(want []int, got []T) error
-	left      []T // of whole, what next has not passed on yet
+	buf       *[]T // memory to use again
+	left      []T  // of whole, what next has not passed on yet
 	ref, step float64
 }
 
-func openImage(p *packing, data []byte) (unpacker, *Error) {
+func openImage(p *packing, data []byte, w *work) (unpacker, *Error) {
 	if bad := backed(p.coded, len(data)); bad != nil {
 		return nil, bad
 	}
 	switch p.template {
 	case 40:
-		return openJPEG2000(p, data)
+		return openJPEG2000(p, data, w)
 	case 41:
-		whole := func() ([]uint32, error) { return pngSamples(data, p.coded) }
-		return &samples[uint32]{whole: whole, part: prefix(func(int) ([]uint32, error) { return whole() }), ref: p.ref, step: p.step}, nil
+		return &samples[uint32]{
+			whole: func(buf []uint32) ([]uint32, error) { return pngSamples(buf, data, p.coded) },
+			part:  prefix(func(int) ([]uint32, error) { return pngSamples(nil, data, p.coded) }),
+			buf:   &w.unsigned, ref: p.ref, step: p.step,
+		}, nil
 	}
 	return &samples[uint32]{
-		whole: func() ([]uint32, error) { return ccsdsSamples(data, p.coded, p) },
-		part:  prefix(func(n int) ([]uint32, error) { return ccsdsSamples(data, n, p) }),
-		ref:   p.ref, step: p.step,
+		whole: func(buf []uint32) ([]uint32, error) { return ccsdsSamples(buf, data, p.coded, p) },
+		part:  prefix(func(n int) ([]uint32, error) { return ccsdsSamples(nil, data, n, p) }),
+		buf:   &w.unsigned, ref: p.ref, step: p.step,
 	}, nil
 }
 
@@ -55,11 +60,11 @@ func (u *samples[T]) mayMiss() bool { return false }
 
 func (u *samples[T]) next(dst []float64, _ mask) error {
 	if u.left == nil {
-		all, err := u.whole()
+		all, err := u.whole(*u.buf)
 		if err != nil {
 			return err
 		}
-		u.left = all
+		*u.buf, u.left = all, all
 	}
 	u.scale(dst, u.left[:len(dst)])
 	u.left = u.left[len(dst):]
@@ -86,8 +91,16 @@ func (u *samples[T]) scale(dst []float64, src []T) {
 	}
 }
 
-func ccsdsSamples(data []byte, n int, p *packing) ([]uint32, error) {
-	dst := make([]uint32, n)
+// sized returns room for n samples, buf's if it is enough.
+func sized[T any](buf []T, n int) []T {
+	if cap(buf) >= n {
+		return buf[:n]
+	}
+	return make([]T, n)
+}
+
+func ccsdsSamples(buf []uint32, data []byte, n int, p *packing) ([]uint32, error) {
+	dst := sized(buf, n)
 	err := aec.Decode(dst, data, aec.Params{
 		BitsPerSample: p.bits, BlockSize: p.ccsds.block, RSI: p.ccsds.interval, Flags: aec.Flags(p.ccsds.flags),
 	})
@@ -107,7 +120,7 @@ func ccsdsSamples(data []byte, n int, p *packing) ([]uint32, error) {
 
 // pngSamples reads the picture of template 5.41. The depth of a sample is the
 // picture's own: some writers state another in section 5.
-func pngSamples(data []byte, n int) ([]uint32, error) {
+func pngSamples(buf []uint32, data []byte, n int) ([]uint32, error) {
 	broken := func(err error) error {
 		e := fault(7, 6, "PNG picture")
 		e.Err = err
@@ -125,7 +138,7 @@ func pngSamples(data []byte, n int) ([]uint32, error) {
 		return nil, broken(err)
 	}
 	const depthOctet = 25 // of the PNG stream, in its IHDR chunk
-	out := make([]uint32, 0, n)
+	out := sized(buf, n)[:0]
 	w, h := head.Width, head.Height
 	switch m := picture.(type) {
 	case *image.Gray:

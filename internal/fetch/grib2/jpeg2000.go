@@ -6,21 +6,20 @@ import (
 	"forecastd/internal/fetch/grib2/jp2k"
 )
 
-func openJPEG2000(p *packing, data []byte) (unpacker, *Error) {
+func openJPEG2000(p *packing, data []byte, w *work) (unpacker, *Error) {
 	picture, err := jp2k.Parse(data)
 	if err != nil {
 		return nil, jpegFault(err)
 	}
-	w, h := picture.Width(), picture.Height()
-	if uint64(w)*uint64(h) != uint64(p.coded) {
-		return nil, fault(7, 6, "a JPEG2000 picture of %d × %d points for %d values", w, h, p.coded)
+	if cols, rows := picture.Width(), picture.Height(); uint64(cols)*uint64(rows) != uint64(p.coded) {
+		return nil, fault(7, 6, "a JPEG2000 picture of %d × %d points for %d values", cols, rows, p.coded)
 	}
-	whole := func() ([]int32, error) {
-		all := make([]int32, p.coded)
+	whole := func(buf []int32) ([]int32, error) {
+		all := sized(buf, p.coded)
 		return all, picture.Decode(all)
 	}
 	part := func(want []int, got []int32) error { return jpegPart(picture, want, got) }
-	return &samples[int32]{whole: whole, part: part, ref: p.ref, step: p.step}, nil
+	return &samples[int32]{whole: whole, part: part, buf: &w.signed, ref: p.ref, step: p.step}, nil
 }
 
 func jpegFault(err error) *Error {

@@ -67,18 +67,3 @@ func (f *Field) Name() string {
 	}
 	return fmt.Sprintf("parameter %d-%d-%d", f.Discipline, f.Category, f.Number)
 }
-
-// isDirection tells whether the values are bearings in degrees, which cannot
-// be averaged as numbers.
-func (f *Field) isDirection() bool {
-	switch [2]int{f.Discipline, f.Category} {
-	case [2]int{0, 2}, [2]int{10, 1}:
-		return f.Number == 0
-	case [2]int{10, 0}:
-		switch f.Number {
-		case 4, 7, 10, 12, 14, 53, 54, 55: // 53 to 55: mean directions of three swells
-			return f.Probability == nil
-		}
-	}
-	return false
-}

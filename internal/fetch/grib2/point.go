@@ -158,8 +158,11 @@ func distance(a, b Point) float64 {
 }
 
 // AtPoints returns the values at many places. The field is unpacked once, and
-// only as far as they need.
-func (f *Field) AtPoints(points []Point) ([]Value, error) {
+// only as far as they need. Bearings are mixed as unit vectors; where they
+// cancel, there is no value.
+func (f *Field) AtPoints(points []Point) ([]Value, error) { return f.at(points, f.isBearing()) }
+
+func (f *Field) at(points []Point, bearing bool) ([]Value, error) {
 	pts, err := sample(points, f)
 	if err != nil {
 		return nil, err
@@ -170,42 +173,37 @@ func (f *Field) AtPoints(points []Point) ([]Value, error) {
 			out[i] = Value{How: Outside}
 			continue
 		}
-		mixed, how, away := p.mix(func(k int) bool { return p.has(0, k) })
-		if how < Bilinear {
+		nodes, how, away := p.mix(func(k int) bool { return p.has(0, k) })
+		if how == Missing {
 			continue
 		}
-		out[i] = f.value(p, mixed)
-		out[i].How, out[i].Away = how, units.Length(away)
+		if v, ok := p.join(nodes, bearing); ok {
+			v.How, v.Away = how, units.Length(away)
+			out[i] = v
+		}
 	}
 	return out, nil
 }
 
-// value joins the grid points by their weights. Directions are joined as unit
-// vectors: the mean of 359 and 1 degree is 0.
-func (f *Field) value(p *sampled, nodes []node) Value {
+// join joins the values at the nodes by their weights.
+func (s *sampled) join(nodes []node, bearing bool) (Value, bool) {
 	v := Value{Low: math.Inf(1), High: math.Inf(-1)}
-	angular := f.isDirection()
-	var total, sum, east, north float64
+	var sum, total float64
+	var round bearings
 	for _, n := range nodes {
-		x := p.get(0, n.index)
+		x := s.get(0, n.index)
 		v.Low, v.High = min(v.Low, x), max(v.High, x)
-		total += n.weight
 		sum += n.weight * x
-		if angular {
-			east += n.weight * sind(x)
-			north += n.weight * cosd(x)
+		total += n.weight
+		if bearing {
+			round.add(x, n.weight)
 		}
+	}
+	if bearing {
+		var ok bool
+		v.v, ok = round.mean()
+		return v, ok
 	}
 	v.v = sum / total
-	if angular {
-		if math.Hypot(east, north) < 1e-6*total {
-			v.v = p.get(0, nodes[0].index) // opposed: no mean, one of them
-			return v
-		}
-		v.v = wrap180(deg(math.Atan2(east, north)))
-		if v.v < 0 {
-			v.v += 360
-		}
-	}
-	return v
+	return v, true
 }

@@ -143,7 +143,7 @@ func (s *sampled) certain(fields []*Field) bool {
 // pick unpacks the values at ascending points of the file.
 func (f *Field) pick(index []int) (*picked, error) {
 	p := &picked{index: index, vals: make([]float64, len(index)), missing: newMask(len(index))}
-	u, bad := f.open()
+	u, bad := f.open(new(work))
 	if bad != nil {
 		return nil, bad
 	}

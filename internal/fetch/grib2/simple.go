@@ -23,35 +23,35 @@ func openSimple(p *packing, data []byte, n int) (unpacker, *Error) {
 func (s *simple) mayMiss() bool { return false }
 
 func (s *simple) next(dst []float64, _ mask) error {
-	b, ref, step := s.b, s.ref, s.step
-	n := len(dst)
-	switch {
-	case s.width == 8 && s.pos&7 == 0:
-		src := b[s.pos>>3:]
-		src = src[:n]
-		for i, c := range src {
-			dst[i] = ref + float64(c)*step
-		}
-	case s.width == 16 && s.pos&7 == 0:
-		src := b[s.pos>>3:]
-		src = src[:2*n]
-		for i := range dst {
-			dst[i] = ref + float64(binary.BigEndian.Uint16(src[2*i:]))*step
-		}
-	default:
-		fast := whole(b, s.pos, s.width, n)
-		pos, width, down := s.pos, s.width, 64-s.width
-		for i := range dst[:fast] {
-			w := binary.BigEndian.Uint64(b[pos>>3:]) << (pos & 7) >> (down & 63)
-			dst[i] = ref + float64(int64(w))*step
-			pos += width
-		}
-		for i := fast; i < n; i++ {
-			dst[i] = ref + float64(bitsAt(b, pos, width))*step
-			pos += width
-		}
+	b, pos, width := s.b, s.pos, s.width
+	ref, step, down := s.ref, s.step, (64-s.width)&63
+	s.pos += uint(len(dst)) * width
+	rest := dst[whole(b, pos, width, len(dst)):]
+	dst = dst[:len(dst)-len(rest)]
+	for width <= maxWidthBy4 && len(dst) >= 4 {
+		w := load(b, pos)
+		dst[0] = ref + float64(int64(w>>(down&63)))*step
+		dst[1] = ref + float64(int64(w<<(width&63)>>(down&63)))*step
+		dst[2] = ref + float64(int64(w<<(2*width&63)>>(down&63)))*step
+		dst[3] = ref + float64(int64(w<<(3*width&63)>>(down&63)))*step
+		pos += 4 * width
+		dst = dst[4:]
 	}
-	s.pos += uint(n) * s.width
+	for width <= maxWidthBy2 && len(dst) >= 2 {
+		w := load(b, pos)
+		dst[0] = ref + float64(int64(w>>(down&63)))*step
+		dst[1] = ref + float64(int64(w<<(width&63)>>(down&63)))*step
+		pos += 2 * width
+		dst = dst[2:]
+	}
+	for i := range dst {
+		dst[i] = ref + float64(int64(load(b, pos)>>(down&63)))*step
+		pos += width
+	}
+	for i := range rest {
+		rest[i] = ref + float64(bitsAt(b, pos, width))*step
+		pos += width
+	}
 	return nil
 }
 

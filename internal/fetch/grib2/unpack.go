@@ -13,9 +13,15 @@ type unpacker interface {
 	mayMiss() bool
 }
 
+// work is memory that unpackers use again.
+type work struct {
+	signed   []int32
+	unsigned []uint32
+}
+
 // open makes an unpacker for the field's coded values. It checks that the data
 // are long enough for all that the headers claim.
-func (f *Field) open() (unpacker, *Error) {
+func (f *Field) open(w *work) (unpacker, *Error) {
 	if f.bad != nil {
 		return nil, f.bad
 	}
@@ -32,7 +38,7 @@ func (f *Field) open() (unpacker, *Error) {
 	case p.template == 4:
 		u, bad = openIEEE(p, f.data, f.dataLen)
 	default:
-		u, bad = openImage(p, f.data[:f.dataLen])
+		u, bad = openImage(p, f.data[:f.dataLen], w)
 	}
 	if bad != nil {
 		return nil, bad.in(f.Message, f.Index)

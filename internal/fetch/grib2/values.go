@@ -11,6 +11,7 @@ type Values struct {
 	missing  mask
 	bitmap   *bitmap // stands for missing where vals is nil
 	count    int
+	work     work
 }
 
 // Values unpacks the whole field. Every grid point takes 8 octets of memory; a
@@ -25,12 +26,12 @@ func (f *Field) Values() (*Values, error) {
 
 // Unpack is Values with the memory of v used again.
 func (f *Field) Unpack(v *Values) error {
-	u, bad := f.open()
+	u, bad := f.open(&v.work)
 	if bad != nil {
 		return bad
 	}
 	old := v.vals
-	*v = Values{grid: f.Grid, count: f.Count}
+	*v = Values{grid: f.Grid, count: f.Count, work: v.work}
 	if c, ok := u.(constant); ok {
 		v.constant, v.bitmap = c.v, f.bitmap
 		return nil
@@ -112,7 +113,7 @@ type Stats struct {
 // Stats unpacks the field piece by piece and summarises it, without ever
 // holding it whole.
 func (f *Field) Stats() (Stats, error) {
-	u, bad := f.open()
+	u, bad := f.open(new(work))
 	if bad != nil {
 		return Stats{}, bad
 	}

@@ -48,7 +48,7 @@ func VectorAtPoints(u, v *Field, points []Point) ([]VectorValue, error) {
 			continue
 		}
 		nodes, how, away := p.mix(func(k int) bool { return p.has(0, k) && p.has(1, k) })
-		if how < Bilinear {
+		if how == Missing {
 			continue
 		}
 		var total, x, y float64
