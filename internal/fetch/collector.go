@@ -63,7 +63,7 @@ type Collection struct {
 }
 
 // Collector asks all sources, each failing on its own, and keeps the last
-// good answer of each for as long as it counts. It may be used by several
+// good answer of each, and each part of it, for as long as it counts. It may be used by several
 // goroutines.
 type Collector struct {
 	o CollectorOptions
@@ -76,6 +76,7 @@ type Collector struct {
 type memory struct {
 	good    Batch
 	fetched time.Time // zero: nothing yet
+	inlet   time.Time // when good.Inlet was fetched
 	// holdUntil is when the source may be asked again after holdErr.
 	holdUntil time.Time
 	holdErr   error
@@ -162,7 +163,7 @@ func (c *Collector) ask(ctx context.Context, s Source) (b Batch, err error) {
 func (c *Collector) settle(m *memory, s Source, b Batch, err error, now time.Time) Status {
 	st := Status{Name: s.Name(), Err: err}
 	if err == nil {
-		*m = memory{good: b, fetched: now}
+		*m = m.renewed(b, now, s.MaxAge())
 	} else {
 		var e *models.Error
 		if errors.As(err, &e) && e.RetryAfter > 0 && !now.Before(m.holdUntil) {
@@ -181,6 +182,50 @@ func (c *Collector) settle(m *memory, s Source, b Batch, err error, now time.Tim
 	}
 	st.Fetched, st.Age, st.Notes = m.fetched, now.Sub(m.fetched), m.good.Notes
 	return st
+}
+
+// renewed is the memory after a good answer. A source that asks for several
+// things may have got only some of them; what is missing now, and was there
+// before, is used again while it counts, with a note.
+func (m *memory) renewed(b Batch, now time.Time, maxAge time.Duration) memory {
+	next := memory{fetched: now, inlet: now}
+	counts := func(t time.Time) bool { return now.Sub(t) <= maxAge }
+	origin := func(p models.Provenance) [2]string { return [2]string{p.Source, p.Detail} }
+	here := map[[2]string]bool{}
+	for _, p := range b.From {
+		here[origin(p)] = true
+	}
+	again := func(p models.Provenance) bool { return !here[origin(p)] && counts(p.Fetched) }
+	used := map[[2]string]bool{}
+	b.Observations = addKept(b.Observations, m.good.Observations, func(o models.Observation) models.Provenance { return o.From }, again, used)
+	b.Tides = addKept(b.Tides, m.good.Tides, func(e models.TideEvent) models.Provenance { return e.From }, again, used)
+	b.Streams = addKept(b.Streams, m.good.Streams, func(e models.StreamEvent) models.Provenance { return e.From }, again, used)
+	b.Notes = slices.Clip(b.Notes)
+	for _, p := range m.good.From {
+		if used[origin(p)] {
+			b.From = append(slices.Clip(b.From), p)
+			b.Notes = append(b.Notes, fmt.Sprintf("%s %s: what was fetched at %s is used again", p.Source, p.Detail, p.Fetched.Format("15:04 UTC on 2 Jan")))
+		}
+	}
+	if len(b.Inlet) == 0 && len(m.good.Inlet) > 0 && counts(m.inlet) {
+		b.Inlet, next.inlet = m.good.Inlet, m.inlet
+		b.Notes = append(b.Notes, fmt.Sprintf("the stream in the inlet: what was fetched at %s is used again", m.inlet.Format("15:04 UTC on 2 Jan")))
+	}
+	next.good = b
+	return next
+}
+
+// addKept appends those of old values that are to be used again, and marks
+// their origins as used.
+func addKept[T any](now, old []T, from func(T) models.Provenance, again func(models.Provenance) bool, used map[[2]string]bool) []T {
+	now = slices.Clip(now)
+	for _, v := range old {
+		if p := from(v); again(p) {
+			now = append(now, v)
+			used[[2]string{p.Source, p.Detail}] = true
+		}
+	}
+	return now
 }
 
 // join appends what one source answered.

@@ -115,6 +115,51 @@ func TestLastGoodCountsUntilItIsTooOld(t *testing.T) {
 	require.Equal(t, "y", col.Collect(t.Context()).Observations[0].Station)
 }
 
+// A source that gets only part of what it asks for does not lose the rest.
+func TestPartsCountOnTheirOwn(t *testing.T) {
+	c := start()
+	station := func(id string) fetch.Batch {
+		from := models.Provenance{Source: "buoys", Detail: id, Fetched: c.now()}
+		return fetch.Batch{
+			Observations: []models.Observation{{Station: id, At: c.now(), From: from}},
+			Tides:        []models.TideEvent{{At: c.now(), From: from}},
+			Streams:      []models.StreamEvent{{At: c.now(), From: from}},
+			From:         []models.Provenance{from},
+		}
+	}
+	both, b := station("a"), station("b")
+	both.Observations = append(both.Observations, b.Observations...)
+	both.From = append(both.From, b.From...)
+	both.Inlet = []models.Hour{{At: c.now()}}
+	s := &source{name: "buoys", maxAge: time.Hour, fetch: answers(both)}
+	col := fetch.NewCollector(fetch.CollectorOptions{Now: c.now, Sources: []fetch.Source{s}})
+	require.Len(t, col.Collect(t.Context()).Observations, 2)
+
+	for range 2 { // the age runs on, however often it is used again
+		c.move(30 * time.Minute)
+		s.fetch = answers(station("b"))
+		got := col.Collect(t.Context())
+		require.Equal(t, fetch.Fresh, got.Sources[0].State)
+		require.Len(t, got.Observations, 2)
+		require.Equal(t, "a", got.Observations[0].Station)
+		require.Equal(t, start().now(), got.Observations[0].From.Fetched)
+		require.Len(t, got.Tides, 2)
+		require.Len(t, got.Streams, 2)
+		require.Len(t, got.Inlet, 1)
+		require.Len(t, got.From, 2)
+		require.Equal(t, []string{
+			"buoys a: what was fetched at 22:00 UTC on 18 Jan is used again",
+			"the stream in the inlet: what was fetched at 22:00 UTC on 18 Jan is used again",
+		}, got.Notes)
+	}
+	c.move(time.Minute)
+	s.fetch = answers(station("b"))
+	got := col.Collect(t.Context())
+	require.Len(t, got.Observations, 1, "an hour is over")
+	require.Empty(t, got.Inlet)
+	require.Empty(t, got.Notes)
+}
+
 func TestWarnings(t *testing.T) {
 	c := start()
 	none := fetch.Batch{Warnings: models.Known([]models.Warning{})}

@@ -1,5 +1,5 @@
 // Package coops reads predictions of tides and tidal streams from the Center
-// for Operational Oceanographic Products and Services.
+// for Operational Oceanographic Products and Services (Reference: COOPSAPI).
 package coops
 
 import (

@@ -14,8 +14,8 @@ import (
 
 // Plausible checks that a batch is sorted by time, in UTC, says where it came
 // from, and holds no value that the sea and the air can't have. The limits
-// lie beyond the records (wind 113 m/s gust, 56.7 °C, 870 and 1084 hPa:
-// WMO World Weather and Climate Extremes Archive, from memory).
+// lie beyond the records (wind 113 m/s gust, 56.7 °C, 870 and 1084 hPa;
+// WMOExtremes, from memory).
 func Plausible(t testing.TB, b fetch.Batch) {
 	t.Helper()
 	require.True(t, slices.IsSortedFunc(b.Observations, func(x, y models.Observation) int { return x.At.Compare(y.At) }), "observations are sorted")

@@ -110,7 +110,7 @@ func classify(status int) (kind models.Kind, again bool) {
 }
 
 // readProblem looks for a sentence in the body of a failed request: the
-// "detail" of a problem document (RFC 9457) or an "error" with a "message".
+// "detail" of a problem document (RFC9457) or an "error" with a "message".
 func readProblem(raw *http.Response) error {
 	text := http.StatusText(raw.StatusCode)
 	body, err := io.ReadAll(io.LimitReader(raw.Body, 64<<10))
@@ -151,7 +151,7 @@ func oneLine(s string, limit int) string {
 	return s
 }
 
-// retryAfter reads both forms of the header (RFC 9110, 10.2.3): seconds, or a
+// retryAfter reads both forms of the header (RFC9110, 10.2.3): seconds, or a
 // date. What can't be read, or lies in the past, is 0; a wait over a day is
 // cut to a day.
 func retryAfter(v string, now time.Time) time.Duration {
@@ -171,7 +171,7 @@ func retryAfter(v string, now time.Time) time.Duration {
 	return 0
 }
 
-// parseHTTPTime reads a date in any of the three forms of RFC 9110, 5.6.7.
+// parseHTTPTime reads a date in any of the three forms of RFC9110, 5.6.7.
 // What can't be read is the zero time.
 func parseHTTPTime(v string) time.Time {
 	t, err := http.ParseTime(v)

@@ -49,15 +49,16 @@ type Limit struct {
 }
 
 // PoliteLimits are the rates for the services that ask, or are known, to want
-// fewer requests than a client can make. Bulk callers of CO-OPS were
-// throttled above some two a second (common practice, no source).
+// fewer requests than a client can make: NOMADS blocks above 120 a minute
+// (from memory), bulk callers of CO-OPS were throttled above some two a
+// second (common practice, no source), the others are our own manners.
 func PoliteLimits() map[string]Limit {
 	return map[string]Limit{
 		"api.tidesandcurrents.noaa.gov": {PerSecond: 2.5, Burst: 4},
 		"www.ndbc.noaa.gov":             {PerSecond: 4, Burst: 8},
 		"api.weather.gov":               {PerSecond: 4, Burst: 8},
 		"tgftp.nws.noaa.gov":            {PerSecond: 4, Burst: 8},
-		"nomads.ncep.noaa.gov":          {PerSecond: 1, Burst: 4},
+		"nomads.ncep.noaa.gov":          {PerSecond: 1.8, Burst: 8},
 	}
 }
 

@@ -533,7 +533,7 @@ func TestContentRange(t *testing.T) {
 }
 
 func TestWhatTheServiceSaid(t *testing.T) {
-	// The second body is the shape of CO-OPS, the first of RFC 9457.
+	// The second body is the shape of CO-OPS, the first of RFC9457.
 	tests := map[string]string{
 		`{"type":"https://example.invalid/p/expired","title":"Expired","detail":"Forecast grid data\n has expired"}`: "Forecast grid data has expired",
 		`{"error": {"message":" No data was found. "}}`:                                                              "No data was found.",
@@ -600,4 +600,35 @@ func TestNewWantsContactAndTransport(t *testing.T) {
 		_, err = httpx.New(httpx.Options{Transport: http.DefaultTransport, UserAgent: agent, Registerer: reg})
 		require.Equal(t, i == 1, err != nil, "the same metrics twice")
 	}
+}
+
+func FuzzHeaders(f *testing.F) {
+	f.Add("bytes 0-0/1", "120", "Mon, 18 Jan 2027 21:50:00 GMT", `{"detail":"busy"}`)
+	f.Add("bytes 5-9/*", "Mon, 18 Jan 2027 22:00:09 GMT", "", `{"error":{"message":"no"}}`)
+	f.Add("bytes -1-", "-1", "yesterday", "<html>")
+	f.Fuzz(func(t *testing.T, contentRange, retryAfter, lastModified, body string) {
+		status := http.StatusServiceUnavailable
+		h := http.Header{"Content-Range": {contentRange}, "Retry-After": {retryAfter}, "Last-Modified": {lastModified}}
+		c := newClient(t, httpx.Options{Transport: roundTrip(func(r *http.Request) (*http.Response, error) {
+			return &http.Response{StatusCode: status, Header: h, ContentLength: -1, Request: r, Body: io.NopCloser(strings.NewReader(body))}, nil
+		})})
+		req := httpx.Request{Source: "test", URL: "https://example.invalid/", Attempts: 1, MaxBytes: 1 << 16}
+		_, err := c.Get(t.Context(), req)
+		e := fails(t, err, models.KindServer)
+		require.GreaterOrEqual(t, e.RetryAfter, time.Duration(0))
+		require.LessOrEqual(t, e.RetryAfter, 24*time.Hour)
+		require.NotContains(t, err.Error(), "\n")
+		status = http.StatusOK
+		for _, want := range []httpx.Want{httpx.Any, httpx.Text, httpx.JSON, httpx.XML, httpx.GRIB} {
+			req.Want = want
+			resp, err := c.Get(t.Context(), req)
+			if err != nil {
+				continue
+			}
+			require.NotEmpty(t, resp.Body)
+			if start, end, total, err := resp.ContentRange(); err == nil {
+				require.True(t, 0 <= start && start <= end && (total == -1 || end < total))
+			}
+		}
+	})
 }

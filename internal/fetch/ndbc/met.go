@@ -18,7 +18,7 @@ func ParseMet(data []byte) ([]models.Observation, []Oddity, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	var out []models.Observation
+	out := make([]models.Observation, 0, len(t.rows))
 	for _, r := range t.rows {
 		out = append(out, t.observation(r))
 	}

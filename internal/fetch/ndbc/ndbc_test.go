@@ -268,8 +268,8 @@ func TestSpec(t *testing.T) {
 		rows, _, err := ndbc.ParseSpec(read(t, file))
 		require.NoError(t, err)
 		for _, r := range rows {
-			// The energies of the parts add up to the whole (NDBC, How are
-			// spectral wave data derived); the heights are rounded to 0.1 m.
+			// The energies of the parts add up to the whole (NDBCWaves); the
+			// heights are rounded to 0.1 m.
 			whole, parts := r.Sea.Or(0).Metres(), math.Hypot(r.Swell.Or(0).Metres(), r.WindSea.Or(0).Metres())
 			require.InDelta(t, whole, parts, 0.13, "%s %s", file, r.At)
 		}
@@ -490,4 +490,21 @@ func FuzzParseStations(f *testing.F) {
 			ndbc.Nearest(got, models.Position{Lat: 25, Lon: -80}, 2)
 		}
 	})
+}
+
+// A realtime file as long as they get: 45 days of ten-minute rows.
+func BenchmarkParseMet(b *testing.B) {
+	var file strings.Builder
+	file.WriteString(head)
+	for at := when(b, "2027-01-18 22:00"); at.After(when(b, "2026-12-04 22:00")); at = at.Add(-10 * time.Minute) {
+		file.WriteString(at.Format("2006 01 02 15 04") + " 270  3.0  4.0   0.5     7   3.5 100 1015.3  11.0  13.8   9.0   MM +0.5    MM\n")
+	}
+	data := []byte(file.String())
+	b.SetBytes(int64(len(data)))
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, _, err := ndbc.ParseMet(data); err != nil {
+			b.Fatal(err)
+		}
+	}
 }

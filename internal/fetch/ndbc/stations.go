@@ -166,8 +166,7 @@ func ParseLatest(data []byte) ([]Latest, []Oddity, error) {
 }
 
 // averaging is how long a station averages its wind: 8 minutes on buoys,
-// which have numbers, 2 minutes ashore (NDBC, Measurement Descriptions and
-// Units).
+// which have numbers, 2 minutes ashore (Reference: NDBCMeasurements).
 func averaging(id string, o models.Observation) models.Opt[time.Duration] {
 	if !o.Wind.Known() {
 		return models.Unknown[time.Duration]()

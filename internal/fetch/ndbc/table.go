@@ -54,12 +54,11 @@ type row struct {
 	fields []string
 }
 
-// header names the columns and tells the unit of those whose unit is known to
-// vary.
+// header names the columns and says how to read each.
 type header struct {
-	names []string
-	index map[string]int
-	units []string // empty where there is no unit line
+	names   []string
+	index   map[string]int
+	columns []column
 }
 
 // parseTable reads the lines under their headers. Lines that can't be read
@@ -76,10 +75,12 @@ func parseTable(data []byte) (*table, error) {
 		case isHeader(fields):
 			head = newHeader(fields)
 		case head != nil && isUnitLine(fields):
-			if len(fields) == len(head.names) {
-				head.units = fields
-			} else {
+			if len(fields) != len(head.names) {
 				t.odd.add("unit line that does not fit its header", n)
+				continue
+			}
+			for i, unit := range fields {
+				head.columns[i].factor = factor(head.names[i], unit)
 			}
 		case strings.HasPrefix(fields[0], "#"): // a comment, wherever it stands
 		case head == nil:
@@ -130,6 +131,7 @@ func newHeader(fields []string) *header {
 		name := canonicalName(strings.TrimPrefix(f, "#"))
 		// The month and the minute differ only in case.
 		h.names = append(h.names, name)
+		h.columns = append(h.columns, columnOf(name))
 		if _, twice := h.index[name]; !twice {
 			h.index[name] = i
 		}
@@ -195,54 +197,66 @@ type column struct {
 	missing []float64
 	// low and high bound what is possible.
 	low, high float64
-	// units are factors into the column's own unit, by unit line. The first
-	// one that is 1 is the unit where there is no unit line.
-	units map[string]float64
+	// factor leads from the file's unit to ours, 0 where we do not know it.
+	factor float64
 }
 
-// columns are the columns that we read. Fillers and units: NDBC, Measurement
-// Descriptions and Units. The bounds lie beyond the records.
-func columns(name string) (column, bool) {
-	metres, seconds := map[string]float64{"m": 1}, map[string]float64{"sec": 1}
+// columnOf is how to read a column in its usual unit: degrees, m/s, m, s,
+// hPa, °C, nautical miles. Fillers and units: Reference: NDBCMeasurements.
+// The bounds lie beyond the records.
+func columnOf(name string) column {
 	switch name {
 	case "WDIR", "MWD":
-		return column{[]float64{999}, 0, 360, map[string]float64{"degT": 1, "deg": 1}}, true
+		return column{[]float64{999}, 0, 360, 1}
 	case "WSPD":
-		return column{[]float64{99}, 0, 110, map[string]float64{"m/s": 1}}, true
+		return column{[]float64{99}, 0, 110, 1}
 	case "GST":
-		return column{[]float64{99}, 0, 130, map[string]float64{"m/s": 1}}, true
+		return column{[]float64{99}, 0, 130, 1}
 	case "WVHT", "SwH", "WWH":
-		return column{[]float64{99, -99}, 0, 30, metres}, true
+		return column{[]float64{99, -99}, 0, 30, 1}
 	case "DPD", "APD", "SwP", "WWP":
-		return column{[]float64{99, -99}, 0, 40, seconds}, true
+		return column{[]float64{99, -99}, 0, 40, 1}
 	case "PRES":
-		return column{[]float64{9999}, 850, 1100, map[string]float64{"hPa": 1}}, true
+		return column{[]float64{9999}, 850, 1100, 1}
 	case "ATMP":
-		return column{[]float64{999}, -70, 60, map[string]float64{"degC": 1}}, true
+		return column{[]float64{999}, -70, 60, 1}
 	case "WTMP":
-		return column{[]float64{999}, -5, 45, map[string]float64{"degC": 1}}, true
+		return column{[]float64{999}, -5, 45, 1}
 	case "VIS":
-		// A file that says statute miles is taken at its word: if it means
-		// nautical ones we see too little, not too much.
-		return column{[]float64{99}, 0, 100, map[string]float64{"nmi": 1, "mi": 1609.344 / 1852}}, true
+		return column{[]float64{99}, 0, 100, 1}
 	case "LAT":
-		return column{nil, -90, 90, map[string]float64{"deg": 1}}, true
+		return column{nil, -90, 90, 1}
 	case "LON":
-		return column{nil, -180, 360, map[string]float64{"deg": 1}}, true
+		return column{nil, -180, 360, 1}
 	}
-	return column{}, false
+	return column{}
+}
+
+// factor is what a value in the unit of the unit line has to be multiplied
+// by, 0 where the unit is new to us. A file that says statute miles is taken
+// at its word: if it means nautical ones we see too little, not too much.
+func factor(name, unit string) float64 {
+	switch unit {
+	case "degT", "deg", "m/s", "m", "sec", "hPa", "degC", "nmi":
+		return 1
+	case "mi":
+		if name == "VIS" {
+			return 1609.344 / 1852
+		}
+	}
+	return 0
 }
 
 // number reads one value of a row; unknown where it is missing, and also,
 // counted as an oddity, where it can't be right.
 func (t *table) number(r row, name string) models.Opt[float64] {
 	unknown := models.Unknown[float64]()
-	s := r.head.text(r.fields, name)
-	if s == "" || s == "MM" || s == "NO" { // NO: no swell, in older pages
+	i, ok := r.head.index[name]
+	if !ok || i >= len(r.fields) {
 		return unknown
 	}
-	c, ok := columns(name)
-	if !ok {
+	s, c := r.fields[i], r.head.columns[i]
+	if s == "MM" || s == "NO" { // NO: no swell, in older pages
 		return unknown
 	}
 	v, err := strconv.ParseFloat(s, 64)
@@ -253,14 +267,11 @@ func (t *table) number(r row, name string) models.Opt[float64] {
 	if slices.Contains(c.missing, v) {
 		return unknown
 	}
-	if r.head.units != nil {
-		factor, ok := c.units[r.head.units[r.head.index[name]]]
-		if !ok {
-			t.odd.add(name+" in a unit that we do not know", r.line)
-			return unknown
-		}
-		v *= factor
+	if c.factor == 0 {
+		t.odd.add(name+" in a unit that we do not know", r.line)
+		return unknown
 	}
+	v *= c.factor
 	if v < c.low || v > c.high {
 		t.odd.add("impossible "+name, r.line)
 		return unknown

@@ -5,9 +5,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"maps"
 	"net/http"
-	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -142,18 +140,7 @@ func (t *Transport) body(e Entry) ([]byte, error) {
 	return body, nil
 }
 
-// Hosts lists the hosts that the recording has answers of.
-func (t *Transport) Hosts() []string {
-	hosts := map[string]bool{}
-	for key := range t.byURL {
-		if u, err := url.Parse(key); err == nil {
-			hosts[u.Host] = true
-		}
-	}
-	return slices.Sorted(maps.Keys(hosts))
-}
-
-// unchanged evaluates the request's validators (RFC 9110, 13.2.2).
+// unchanged evaluates the request's validators (RFC9110, 13.2.2).
 func unchanged(req, have http.Header) bool {
 	if want := req.Get("If-None-Match"); want != "" {
 		tag := strings.TrimPrefix(have.Get("Etag"), "W/")
@@ -174,7 +161,7 @@ func unchanged(req, have http.Header) bool {
 }
 
 // cut answers a request for one range of a body that was recorded whole
-// (RFC 9110, 14). A header that can't be read, or asks for several ranges, is
+// (RFC9110, 14). A header that can't be read, or asks for several ranges, is
 // ignored, as a server may.
 func cut(body []byte, rng string, h http.Header) (int, []byte) {
 	size := int64(len(body))
