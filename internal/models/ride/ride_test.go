@@ -9,6 +9,8 @@ import (
 	"pgregory.net/rapid"
 
 	"forecastd/internal/models"
+	"forecastd/internal/models/drift"
+	"forecastd/internal/models/kite"
 	"forecastd/internal/models/units"
 )
 
@@ -264,5 +266,20 @@ func BenchmarkHour(b *testing.B) {
 		_ = Judge(l, 4*ft, p)
 		m, _ := Move(4*ft, 6, 90, 39*ft, 0).Get()
 		_ = Unwell(m, 8*time.Hour)
+	}
+}
+
+// One hour of one member: drift, kite and ride together.
+func BenchmarkDriftKiteAndRideOfAnHour(b *testing.B) {
+	craft, set := drift.CraftFor(models.CenterConsole, 39*ft), kite.DefaultSet()
+	l := Table(models.CenterConsole, 39*ft, models.Mixed)
+	p := known(6.0)
+	for b.Loop() {
+		m := drift.Leeway(craft, 14*units.Knot, 90, false)
+		_ = drift.Ground(m.Mean, units.FlowVector(2*units.Knot, 0))
+		_ = kite.Choose(set, 13*units.Knot, 15*units.Knot, 18*units.Knot, true)
+		_ = Judge(l, 4*ft, p)
+		v, _ := Move(4*ft, 6, 90, 39*ft, 0).Get()
+		_ = Unwell(v, 4*time.Hour)
 	}
 }

@@ -31,8 +31,10 @@ type Day struct {
 // The kite line is solved with its clips, and the clips' pull with the drop
 // lines blown back by the wind. Line goes out until the nearest bait stands
 // where the table wants it. As many baits are flown as the table, the crew and
-// the kite in its lulls can carry. A kite whose size cannot be told is stood
-// in for by the ordinary one of kite.DefaultSet, and a note says so.
+// the kite in its lulls can carry. With a balloon and next to no air the card
+// is laid for what the boat makes by idling ahead. A kite whose size cannot be
+// told is stood in for by the ordinary one of kite.DefaultSet, and a note says
+// so. Of a kite that does not hold the card gives the tackle but no places.
 func Lay(d Day, t Table) models.Spread {
 	s := models.Spread{Kite: d.Kite.Name, Helium: d.Helium, Kites: 2}
 	k, ok := kite.Sized(d.Kite, kite.DefaultLine()).Get()
@@ -50,6 +52,8 @@ func Lay(d Day, t Table) models.Spread {
 	l := layout{day: d, table: t, kite: k, baits: baits}
 	if d.Helium {
 		l.balloon = models.Known(kite.DefaultBalloon())
+		l.day.Lull, l.day.Wind = max(d.Lull, t.Idle), max(d.Wind, t.Idle)
+		l.day.Deck = max(d.Deck, t.Idle)
 	}
 	for l.baits > 1 && !l.carried() {
 		l.baits--
@@ -57,14 +61,17 @@ func Lay(d Day, t Table) models.Spread {
 	if l.baits < baits {
 		s.Notes = append(s.Notes, models.Say("spread.kite_carries", l.baits))
 	}
-	line, flight, drops := l.solve(d.Wind)
-	s.KiteLine, s.Angle, s.Height = line.Out, flight.Elevation, flight.Height+t.Tip
+	line, flight, drops := l.solve(l.day.Wind)
+	up := flight.Elevation >= kite.LeastElevation
+	if up {
+		s.KiteLine, s.Angle, s.Height = line.Out, flight.Elevation, flight.Height+t.Tip
+	}
 	if !flight.Holds {
 		s.Notes = append(s.Notes, models.Say("spread.kite_fails"))
 	}
-	s.Positions = l.positions(s.Kites, flight, drops)
+	s.Positions = l.positions(s.Kites, up, flight, drops)
 	for _, dr := range drops {
-		if dr.Blown {
+		if up && dr.Blown {
 			s.Notes = append(s.Notes, models.Say("spread.drop_blown"))
 			break
 		}
@@ -146,7 +153,7 @@ func (t Table) of(position string) Tackle {
 // carried tells whether the kite holds its baits in the lulls.
 func (l layout) carried() bool {
 	_, f, _ := l.solve(l.day.Lull)
-	return f.Holds || f.Elevation >= kite.LeastElevation
+	return f.Elevation >= kite.LeastElevation
 }
 
 // solve finds the line to let out so that the nearest bait stands where the
@@ -182,7 +189,8 @@ func (l layout) solve(wind units.Speed) (kite.Line, kite.Flight, []Drop) {
 			f = kite.FlyHelium(l.kite, l.balloon, wind, line)
 			return float64(f.Clips[last].Behind + drop(last, f).Back - l.table.Near)
 		}
-		line.Out = root(short, line.Clips[last].FromKite, 20*l.table.Near+100)
+		mark := line.Clips[last].FromKite
+		line.Out = root(short, mark, max(l.table.Most-mark, 0))
 		f = kite.FlyHelium(l.kite, l.balloon, wind, line)
 		for i := range drops {
 			drops[i] = drop(i, f)
@@ -239,8 +247,9 @@ func pull(mark units.Length, clip kite.Place, d Drop) kite.Clip {
 	return c
 }
 
-// positions writes the kite baits of all kites.
-func (l layout) positions(kites int, f kite.Flight, drops []Drop) []models.BaitPosition {
+// positions writes the kite baits of all kites, with their places where the
+// kite is up.
+func (l layout) positions(kites int, up bool, f kite.Flight, drops []Drop) []models.BaitPosition {
 	var out []models.BaitPosition
 	for n := range kites {
 		side := ""
@@ -250,8 +259,10 @@ func (l layout) positions(kites int, f kite.Flight, drops []Drop) []models.BaitP
 		for i, p := range l.tackle() {
 			clip, d := f.Clips[i], drops[i]
 			p.Side = side
-			p.ClipHeight = models.Known(clip.Height + l.table.Tip)
-			if !d.Blown {
+			if up {
+				p.ClipHeight = models.Known(clip.Height + l.table.Tip)
+			}
+			if up && !d.Blown {
 				p.Behind = models.Known(clip.Behind + d.Back)
 				toClip := units.Length(math.Hypot(float64(clip.Behind), float64(clip.Height)))
 				p.LineOut = models.Known(toClip + d.Length)

@@ -303,6 +303,50 @@ func TestLineAndClipsSettle(t *testing.T) {
 	})
 }
 
+// Common practice, no source: in a calm the boat idles ahead under a ballooned
+// kite, with one or two baits, and never lets out line without end.
+func TestACalmIsIdledThrough(t *testing.T) {
+	for _, w := range []float64{0, 0.5, 1, 2, 3, 5} {
+		s := Lay(breeze(units.Speed(w)*kn), DefaultTable())
+		require.True(t, s.Helium)
+		require.Equal(t, 1, s.Kites)
+		baits := kiteBaits(s, "")
+		require.NotEmpty(t, baits, "%v kn", w)
+		require.LessOrEqual(t, len(baits), 2)
+		near, ok := baits[len(baits)-1].Behind.Get()
+		require.True(t, ok)
+		require.InDelta(t, 60, near.Feet(), 1, "%v kn", w)
+		require.False(t, says(s, "spread.kite_fails"))
+	}
+}
+
+// Without a balloon there is nothing to lay out in a calm: tackle, no places.
+func TestADownedKiteHasNoPlaces(t *testing.T) {
+	d := breeze(1 * kn)
+	d.Helium = false
+	s := Lay(d, DefaultTable())
+	require.True(t, says(s, "spread.kite_fails"))
+	require.Zero(t, s.KiteLine)
+	require.Zero(t, s.Height)
+	require.NotEmpty(t, s.Positions)
+	require.Empty(t, kiteBaits(s, "left"))
+}
+
+func TestLineOutHasAnEnd(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d := breeze(units.Speed(rapid.Float64Range(0, 35).Draw(t, "wind")) * kn)
+		d.Helium = rapid.Bool().Draw(t, "helium")
+		s := Lay(d, DefaultTable())
+		require.LessOrEqual(t, s.KiteLine, DefaultTable().Most)
+		require.GreaterOrEqual(t, s.KiteLine, units.Length(0))
+		require.GreaterOrEqual(t, s.Height, units.Length(0))
+		for _, p := range s.Positions {
+			require.GreaterOrEqual(t, p.ClipHeight.Or(0), units.Length(0))
+			require.GreaterOrEqual(t, p.Behind.Or(0), units.Length(0))
+		}
+	})
+}
+
 // Every line of a card is in order: clips from high to low, baits from far to
 // near, line out at least as long as the way from rod to clip to bait.
 func TestCardIsInOrder(t *testing.T) {

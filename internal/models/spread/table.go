@@ -16,6 +16,12 @@ type Table struct {
 	Marks []units.Length
 	// Near is how far behind the boat the nearest bait shall stand.
 	Near units.Length
+	// Most is the most kite line let out, even where the nearest bait then
+	// stands closer than Near.
+	Most units.Length
+	// Idle is the wind at a ballooned kite that the boat makes by idling ahead
+	// where the air gives less.
+	Idle units.Speed
 	// Tip is the height of rod tips and kite reel above the water.
 	Tip units.Length
 	// Split is how far, in degrees, each of two kites is led off the wind.
@@ -67,7 +73,7 @@ func DefaultTable() Table {
 	}
 	return Table{
 		Marks: []units.Length{150 * ft, 90 * ft, 90 * ft},
-		Near:  60 * ft, Tip: 10 * ft, Split: 15,
+		Near:  60 * ft, Most: 450 * ft, Idle: 3 * units.Knot, Tip: 10 * ft, Split: 15,
 		LightAir: 8 * units.Knot, HeavyAir: 22 * units.Knot,
 		Gusty: 8 * units.Knot, OneKite: 40,
 		Long: Tackle{
