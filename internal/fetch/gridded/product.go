@@ -4,15 +4,34 @@
 //
 // What the products are (addresses, cycles, hours, fields) is a table in
 // products.json, not code.
+//
+// # Which run
+//
+// The run that reaches furthest into the hours wanted is taken, and of equals
+// the newest. Whether it has come out is asked by the inventory of its last
+// hour, which is written last; where that is not there the next run is asked
+// for. An hour that fails is left out and told. A run that gives half of its
+// hours or fewer is set aside for the next one, and of those read the one that
+// gives most hours is used, whole: runs are never mixed. What has been read of
+// a run is kept and not fetched again; only what failed is.
+//
+// # What is believed
+//
+// Nothing but what the messages themselves say. A range has to come as 206 with
+// the very bytes asked for; each message in it has to begin and end where the
+// inventory says, and be of the parameter, surface, run and time wanted. Where
+// one is not, the inventory is read once more, and if it has not changed the
+// field is left out. Values out of their range, and seas that stand alone far
+// above the water or the hours around, are left out and counted.
 package gridded
 
 import (
 	"bytes"
 	_ "embed" // the table of products
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -26,11 +45,18 @@ var table []byte
 type Product struct {
 	Name  string `json:"name"`
 	About string `json:"about"`
-	// URL is the address of one file, with {date}, {hh}, {lead2}, {lead3}
-	// and {area} to fill in.
+	// URL is the address of one file, with {date}, {hh}, {lead}, {lead2},
+	// {lead3}, {area}, {region} and {office} to fill in. The inventory's is
+	// made of it.
 	URL string `json:"url"`
-	// Index is the kind of inventory beside each file: "idx" or "none".
-	Index string `json:"index"`
+	// Listing is the address of a folder whose subfolders are the hours at
+	// which runs of a day started; empty where Cycles tell.
+	Listing string `json:"listing"`
+	// Index is the kind of inventory beside each file.
+	Index IndexKind `json:"index"`
+	// Quota says that the service counts requests, and answers who asks too
+	// often with a redirect, a refusal or a web page.
+	Quota bool `json:"quota"`
 	// Cycles are the hours UTC at which runs start.
 	Cycles []int `json:"cycles"`
 	// ReadyAfter is how long after its start a run has usually come out
@@ -45,17 +71,34 @@ type Product struct {
 	// Areas are the pieces of the world that the product comes in, best
 	// first; none means that it covers the globe in one.
 	Areas []Area `json:"areas"`
+	// Regions are the offices that make the product, by the name of their
+	// region in the address.
+	Regions map[string][]string `json:"regions"`
 	// SeaIncludesCurrent says that the product's seas hold what currents do
 	// to them; null where that is not known.
 	SeaIncludesCurrent models.Opt[bool] `json:"sea_includes_current"`
-	Fields             []Field          `json:"fields"`
+	// Note is what to tell of every answer.
+	Note   string  `json:"note"`
+	Fields []Field `json:"fields"`
 }
 
-// Leads is a run of forecast hours.
+// IndexKind is a kind of inventory.
+type IndexKind string
+
+// Kinds of inventory.
+const (
+	ShortInventory IndexKind = "idx"   // ParseInventory; the address with .idx behind it
+	LineIndex      IndexKind = "ecmwf" // ParseIndex; the address with .index for .grib2
+	NoIndex        IndexKind = "none"  // the file is read whole
+)
+
+// Leads is a sequence of forecast hours, for the runs that start at Cycles, or
+// for all.
 type Leads struct {
-	From int `json:"from"`
-	To   int `json:"to"`
-	Step int `json:"step"`
+	Cycles []int `json:"cycles"`
+	From   int   `json:"from"`
+	To     int   `json:"to"`
+	Step   int   `json:"step"`
 }
 
 // Area is a piece of the world, longitudes east of Greenwich from 0 to 360.
@@ -69,14 +112,30 @@ type Area struct {
 
 // Field is one field of a product and what it is to us.
 type Field struct {
-	As    string `json:"as"`
+	// As is the name in readHours.
+	As string `json:"as"`
+	// Name and Level are the inventory's.
 	Name  string `json:"name"`
 	Level string `json:"level"`
+	// Kind is Sharp where it is left out.
+	Kind Kind `json:"kind"`
 	// Numbers are discipline, category and number.
-	Numbers      [3]int  `json:"numbers"`
-	Surface      int     `json:"surface"`
-	SurfaceValue float64 `json:"surface_value"`
+	Numbers [3]int `json:"numbers"`
+	// Surface and SurfaceValue are those of the first surface; any will do
+	// where they are left out.
+	Surface      *int     `json:"surface"`
+	SurfaceValue *float64 `json:"surface_value"`
 }
+
+// Kind is what a field's values are.
+type Kind string
+
+// Kinds of field.
+const (
+	Sharp   Kind = ""        // the value at one instant, of the one forecast
+	Maximum Kind = "maximum" // the highest of a time that ends at the lead
+	Chance  Kind = "chance"  // a probability in percent, for a time that ends at the lead or at the lead itself
+)
 
 type span time.Duration
 
@@ -123,7 +182,13 @@ func (p Product) area(places []Place) (string, error) {
 			return a.Name, nil
 		}
 	}
-	return "", fmt.Errorf("%s does not cover %s", p.Name, places[0].At)
+	at := places[0]
+	for _, g := range places {
+		if !slices.ContainsFunc(p.Areas, func(a Area) bool { return a.holds(g.At) }) {
+			at = g
+		}
+	}
+	return "", fmt.Errorf("%s does not cover %s", p.Name, at.At)
 }
 
 func (a Area) holds(p models.Position) bool {
@@ -137,45 +202,19 @@ func (a Area) holds(p models.Position) bool {
 	return p.Lat >= a.South && p.Lat <= a.North && lon >= a.West && lon <= a.East
 }
 
-// leads lists the leads of the files that cover an interval.
-func (p Product) leads(run time.Time, want models.Interval) []int {
-	var list []int
-	for _, l := range p.Leads {
-		for h := l.From; h <= l.To; h += l.Step {
-			first := run.Add(time.Duration(h-max(p.HoursInFile-1, 0)) * time.Hour)
-			last := run.Add(time.Duration(h) * time.Hour)
-			// One file before and one behind, so that the hours between can
-			// be joined.
-			margin := time.Duration(l.Step) * time.Hour
-			if last.After(want.Start.Add(-margin)) && first.Before(want.End.Add(margin)) {
-				list = append(list, h)
-			}
+// region finds the region of an office, as the address writes both.
+func (p Product) region(office string) (region, name string, err error) {
+	if len(p.Regions) == 0 {
+		return "", "", nil
+	}
+	if office == "" {
+		return "", "", errors.New("no local office is configured, and each makes its own: set the port's text_office")
+	}
+	name = strings.ToLower(office)
+	for region, offices := range p.Regions {
+		if slices.Contains(offices, name) {
+			return region, name, nil
 		}
 	}
-	return list
-}
-
-// runs lists the starts of runs that may serve at a time, newest first.
-func (p Product) runs(now time.Time) []time.Time {
-	var list []time.Time
-	newest := now.Add(-time.Duration(p.ReadyAfter))
-	for t := now.Truncate(time.Hour); t.After(now.Add(-time.Duration(p.LookBack))); t = t.Add(-time.Hour) {
-		if slices.Contains(p.Cycles, t.Hour()) && !t.After(newest) {
-			list = append(list, t)
-		}
-	}
-	return list
-}
-
-// address is where one file stands.
-func (p Product) address(run time.Time, lead int, area string) string {
-	return strings.NewReplacer(
-		"{date}", run.Format("20060102"), "{hh}", run.Format("15"), "{area}", area,
-		"{lead2}", pad(lead, 2), "{lead3}", pad(lead, 3),
-	).Replace(p.URL)
-}
-
-func pad(n, width int) string {
-	s := strconv.Itoa(n)
-	return strings.Repeat("0", max(width-len(s), 0)) + s
+	return "", "", fmt.Errorf("no office %s is known to make %s", office, p.Name)
 }

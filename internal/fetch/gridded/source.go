@@ -5,12 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"sort"
-	"sync"
+	"sync/atomic"
 	"time"
 
 	"forecastd/internal/fetch"
-	"forecastd/internal/fetch/grib2"
 	"forecastd/internal/fetch/httpx"
 	"forecastd/internal/models"
 )
@@ -29,7 +27,12 @@ type Place struct {
 // Options are what a Source is made of.
 type Options struct {
 	Product Product
-	Places  []Place
+	// Places are read from the same files, so that many grounds cost no more
+	// requests than one. All have to lie in one of the product's areas.
+	Places []Place
+	// Office is the local office of the weather service ("XAM"), for products
+	// that each office makes for itself.
+	Office string
 	// Horizon is how far ahead of now hours are wanted.
 	Horizon time.Duration
 	MaxAge  time.Duration
@@ -39,16 +42,36 @@ type Options struct {
 	Base string
 }
 
-// Source is the fetch.Source of one product. It keeps the values of the files
-// it has read, so that a run is fetched once. It may be used by several
-// goroutines.
+// Source is the fetch.Source of one product. It keeps the values, not the
+// bytes, of the files it has read, so that a run is fetched once. It may be
+// used by several goroutines; they take turns, and the later ones find what
+// the first has read.
 type Source struct {
 	o      Options
 	client Getter
+	spot   spot
+	// unmade says why the product can't be had for these options.
+	unmade error
+	bytes  atomic.Int64
+	turn   chan struct{}
+	// kept is guarded by turn.
+	kept []*kept
+}
 
-	mu   sync.Mutex
-	run  time.Time
-	kept map[int]file // by lead
+// kept is what has been read of one run, by lead.
+type kept struct {
+	start time.Time
+	files map[int]file
+}
+
+// file is what one file gave: the hours at each place, in order of time.
+type file struct {
+	hours   [][]models.Hour // by place
+	tallies []tally         // by place
+	fetched time.Time
+	notes   []string
+	// broken files are asked for again when there is a next time.
+	broken bool
 }
 
 // New makes a source.
@@ -56,13 +79,20 @@ func New(client Getter, o Options) (*Source, error) {
 	if len(o.Places) == 0 {
 		return nil, fmt.Errorf("gridded %s: no ground to read it at", o.Product.Name)
 	}
-	if _, err := o.Product.area(o.Places); err != nil {
+	area, err := o.Product.area(o.Places)
+	if err != nil {
 		return nil, err
 	}
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	return &Source{o: o, client: client, kept: map[int]file{}}, nil
+	o.Places = slices.Clone(o.Places)
+	s := &Source{o: o, client: client, turn: make(chan struct{}, 1)}
+	s.spot.area = area
+	// An office that makes no such product is told when it is asked for, so
+	// that it costs this source only.
+	s.spot.region, s.spot.office, s.unmade = o.Product.region(o.Office)
+	return s, nil
 }
 
 // Name is the product's name.
@@ -71,189 +101,205 @@ func (s *Source) Name() string { return s.o.Product.Name }
 // MaxAge is how long an answer counts.
 func (s *Source) MaxAge() time.Duration { return s.o.MaxAge }
 
-// Files asked for at the same time: the services want no more.
-const parallel = 4
+// Bytes is how many bytes of answers have been fetched since the source was
+// made.
+func (s *Source) Bytes() int64 { return s.bytes.Load() }
 
-// Fetch finds the newest run that has come out, reads what it gives for the
+const (
+	// tries is how many runs are asked for before the source gives up, and
+	// mostSick how many of them may fail in other ways than not being there.
+	tries    = 6
+	mostSick = 2
+)
+
+// Fetch finds the best run that has come out, reads what it gives for the
 // places, and leaves out the hours that can't be had, with a note for each
 // kind of failure.
 func (s *Source) Fetch(ctx context.Context) (fetch.Batch, error) {
+	if s.unmade != nil {
+		return fetch.Batch{}, s.fail(models.KindBadConfig, s.unmade)
+	}
+	if ctx.Err() == nil {
+		select {
+		case s.turn <- struct{}{}:
+			defer func() { <-s.turn }()
+		case <-ctx.Done():
+		}
+	}
+	if ctx.Err() != nil {
+		return fetch.Batch{}, s.gone(ctx)
+	}
 	now := s.o.Now().UTC()
-	runs := s.o.Product.runs(now)
+	want := models.Interval{Start: now.Add(-time.Hour), End: now.Add(s.o.Horizon)}
+	runs, err := s.runs(ctx, now, want)
+	if err != nil {
+		return fetch.Batch{}, err
+	}
 	if len(runs) == 0 {
-		return fetch.Batch{}, &models.Error{Kind: models.KindNotFound, Source: s.Name(), Err: errors.New("no run is due yet")}
+		return fetch.Batch{}, s.fail(models.KindNotFound, errors.New("no run is out that covers the hours wanted"))
 	}
-	var failures []error
+	best, err := s.best(ctx, runs[:min(len(runs), tries)])
+	if err != nil {
+		return fetch.Batch{}, err
+	}
+	s.forget(best.run.start)
+	return s.batch(best)
+}
+
+func (s *Source) runs(ctx context.Context, now time.Time, want models.Interval) ([]run, error) {
+	if s.o.Product.Listing == "" {
+		return s.o.Product.runs(now, want), nil
+	}
+	starts, err := s.listed(ctx, now)
+	if err != nil {
+		return nil, err
+	}
+	return s.o.Product.rank(starts, now, want), nil
+}
+
+// best reads runs until one gives enough, and returns the one that gives most.
+func (s *Source) best(ctx context.Context, runs []run) (reading, error) {
+	var best reading
 	var notes []string
-	for _, run := range runs {
-		got, err := s.readRun(ctx, run, now)
-		if err == nil {
-			notes = append(notes, got.notes...)
-			return s.batch(run, now, got, notes), nil
+	var failed error
+	sick := 0
+	for _, r := range runs {
+		got, err := s.readRun(ctx, r, len(r.leads)-1)
+		switch {
+		case err == nil && got.enough():
+			got.notes = append(notes, got.notes...)
+			return got, nil
+		case err == nil:
+			notes = append(notes, fmt.Sprintf("%s gives only %d of %d hours", r, len(got.files), len(r.leads)))
+			if len(got.files) > len(best.files) {
+				best = got
+			}
+			if got.stopped {
+				return best.told(notes)
+			}
+			sick++
+		case ctx.Err() != nil:
+			if len(best.files) > 0 {
+				return best.told(notes)
+			}
+			return reading{}, s.gone(ctx)
+		case absent(err):
+			notes = append(notes, fmt.Sprintf("%s is not out; an older one stands in", r))
+			if failed == nil {
+				failed = err
+			}
+		default:
+			notes = append(notes, fmt.Sprintf("%s could not be read; an older one stands in", r))
+			if failed == nil || absent(failed) {
+				failed = err
+			}
+			sick++
+			if k := kind(err); k != models.KindServer && k != models.KindBadContent && k != models.KindTooLarge {
+				sick = mostSick // an older run is of the same service
+			}
 		}
-		if ctx.Err() != nil {
-			return fetch.Batch{}, err
+		if sick >= mostSick {
+			break
 		}
-		failures = append(failures, err)
-		var e *models.Error
-		if !errors.As(err, &e) || e.Kind != models.KindNotFound {
-			break // an older run on a sick server helps nobody
-		}
-		notes = append(notes, fmt.Sprintf("the run of %s is not out; an older one stands in", run.Format("2 Jan 15:04 UTC")))
 	}
-	return fetch.Batch{}, failures[len(failures)-1]
-}
-
-// file is what one file gave: the hours at each place, in order of time.
-type file struct {
-	hours   [][]models.Hour // by place
-	fetched time.Time
-	notes   []string
-}
-
-type result struct {
-	files []file
-	notes []string
-}
-
-// readRun reads all files of a run that are wanted. The last one is asked for
-// first: where it is not there yet the run has not come out whole.
-func (s *Source) readRun(ctx context.Context, run, now time.Time) (result, error) {
-	leads := s.o.Product.leads(run, models.Interval{Start: now.Add(-time.Hour), End: now.Add(s.o.Horizon)})
-	if len(leads) == 0 {
-		return result{}, &models.Error{Kind: models.KindNotFound, Source: s.Name(), Err: fmt.Errorf("the run of %s covers none of the hours wanted", run.Format(time.RFC3339))}
-	}
-	s.remember(run)
-	files := make([]file, len(leads))
-	last := len(leads) - 1
-	var err error
-	if files[last], err = s.lead(ctx, run, leads[last]); err != nil {
-		return result{}, err
-	}
-	fails := make([]error, len(leads))
-	var wg sync.WaitGroup
-	slots := make(chan struct{}, parallel)
-	for i, lead := range leads[:last] {
-		wg.Go(func() {
-			slots <- struct{}{}
-			defer func() { <-slots }()
-			files[i], fails[i] = s.lead(ctx, run, lead)
-		})
-	}
-	wg.Wait()
-	if err := ctx.Err(); err != nil {
-		return result{}, fails[slices.IndexFunc(fails, func(e error) bool { return e != nil })]
-	}
-	var res result
-	missed := map[string][]int{}
-	for i, f := range files {
-		if fails[i] != nil {
-			missed[reason(fails[i])] = append(missed[reason(fails[i])], leads[i])
-			continue
-		}
-		res.files = append(res.files, f)
-		for _, n := range f.notes {
-			if !slices.Contains(res.notes, n) {
-				res.notes = append(res.notes, n)
+	if len(best.files) == 0 && sick == 0 && s.o.Product.Index != NoIndex {
+		// No run has its last file: the newest that has come half way will do.
+		for _, r := range runs {
+			if got, err := s.readRun(ctx, r, len(r.leads)/2); err == nil && len(got.files) > 0 {
+				return got.told([]string{fmt.Sprintf("no run is out to its last hour; %s is used as far as it goes", r)})
+			} else if err != nil && !absent(err) {
+				return reading{}, err
 			}
 		}
 	}
-	for _, why := range slices.Sorted(mapKeys(missed)) {
-		res.notes = append(res.notes, fmt.Sprintf("%d of %d hours could not be read (first %d): %s", len(missed[why]), len(leads), missed[why][0], why))
+	if len(best.files) > 0 {
+		return best.told(notes)
 	}
-	return res, nil
+	return reading{}, failed
 }
 
-func mapKeys(m map[string][]int) func(func(string) bool) {
-	return func(yield func(string) bool) {
-		for k := range m {
-			if !yield(k) {
-				return
-			}
+func (s *Source) fail(k models.Kind, err error) error {
+	return &models.Error{Kind: k, Source: s.Name(), Err: err}
+}
+
+// gone is the error of a context that has ended.
+func (s *Source) gone(ctx context.Context) error {
+	if errors.Is(ctx.Err(), context.Canceled) {
+		return s.fail(models.KindCancelled, context.Cause(ctx))
+	}
+	return s.fail(models.KindTimeout, context.Cause(ctx))
+}
+
+// of finds what is kept of a run.
+func (s *Source) of(start time.Time) *kept {
+	for _, k := range s.kept {
+		if k.start.Equal(start) {
+			return k
 		}
 	}
+	k := &kept{start: start, files: map[int]file{}}
+	s.kept = append(s.kept, k)
+	return k
 }
 
-func reason(err error) string {
-	var e *models.Error
-	if errors.As(err, &e) {
-		if e.Err != nil {
-			return string(e.Kind) + ", " + e.Err.Error()
-		}
-		return string(e.Kind)
-	}
-	return err.Error()
-}
-
-// remember forgets what was kept of other runs.
-func (s *Source) remember(run time.Time) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if !s.run.Equal(run) {
-		s.run, s.kept = run, map[int]file{}
-	}
-}
-
-// lead reads one file, or answers from memory.
-func (s *Source) lead(ctx context.Context, run time.Time, lead int) (file, error) {
-	s.mu.Lock()
-	f, ok := s.kept[lead]
-	s.mu.Unlock()
-	if ok {
-		return f, nil
-	}
-	fields, notes, fetched, err := s.fields(ctx, run, lead)
-	if err != nil {
-		return file{}, err
-	}
-	f = file{hours: make([][]models.Hour, len(s.o.Places)), fetched: fetched, notes: notes}
-	for i, p := range s.o.Places {
-		hours, more := hoursAt(s.o.Product, fields, p.At)
-		f.hours[i] = hours
-		f.notes = append(f.notes, more...)
-	}
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if s.run.Equal(run) {
-		s.kept[lead] = f
-	}
-	return f, nil
-}
-
-// fields gets the fields of one file that the product wants.
-func (s *Source) fields(ctx context.Context, run time.Time, lead int) ([]*grib2.Field, []string, time.Time, error) {
-	area, err := s.o.Product.area(s.o.Places)
-	if err != nil {
-		return nil, nil, time.Time{}, &models.Error{Kind: models.KindBadConfig, Source: s.Name(), Err: err}
-	}
-	address := rebase(s.o.Product.address(run, lead, area), s.o.Base)
-	if s.o.Product.Index == "none" {
-		return s.whole(ctx, address, run, lead)
-	}
-	return s.indexed(ctx, address, run, lead)
+// forget lets go of the runs before the one in use. Newer ones that were set
+// aside may be read to their end next time.
+func (s *Source) forget(before time.Time) {
+	s.kept = slices.DeleteFunc(s.kept, func(k *kept) bool { return k.start.Before(before) })
 }
 
 // batch joins the files of a run to a series for each place.
-func (s *Source) batch(run, now time.Time, got result, notes []string) fetch.Batch {
+func (s *Source) batch(got reading) (fetch.Batch, error) {
 	var b fetch.Batch
-	fetched := now
+	start := got.run.start
+	fetched := got.files[0].fetched
 	for _, f := range got.files {
 		if f.fetched.Before(fetched) {
 			fetched = f.fetched
 		}
 	}
+	if s.o.Product.Note != "" {
+		got.notes = append(got.notes, s.o.Product.Note)
+	}
+	b.Notes = got.notes
+	why, rejected := "", false
 	for i, p := range s.o.Places {
 		var hours []models.Hour
+		var all tally
 		for _, f := range got.files {
 			hours = append(hours, f.hours[i]...)
+			all.add(f.tallies[i])
 		}
-		sort.SliceStable(hours, func(a, b int) bool { return hours[a].At.Before(hours[b].At) })
-		hours = slices.CompactFunc(hours, func(a, b models.Hour) bool { return a.At.Equal(b.At) })
-		hours, spikes := withoutSpikes(hours)
-		all := append(slices.Clone(notes), spikes...)
-		b.Series = append(b.Series, models.Series{Source: s.Name(), Ground: p.Ground, Run: run, Fetched: fetched, Hours: hours, Notes: all})
+		hours, spikes := withoutSpikes(join(hours))
+		all.add(spikes)
+		own := all.notes()
+		if len(hours) == 0 {
+			rejected = rejected || len(all.rejected) > 0
+			why = fmt.Sprintf("no values at %s: the place is land to the model or off its grid; give it a model point in open water", p.At)
+			if len(all.rejected) > 0 {
+				why = fmt.Sprintf("no good values at %s: %s", p.At, own[0])
+			}
+			own = append(own, why)
+		} else {
+			b.Series = append(b.Series, models.Series{
+				Source: s.Name(), Ground: p.Ground, Run: start, Fetched: fetched, Hours: hours,
+				Notes: append(slices.Clone(got.notes), own...),
+			})
+		}
+		for _, n := range own {
+			if len(s.o.Places) > 1 {
+				n = p.Ground + ": " + n
+			}
+			b.Notes = append(b.Notes, n)
+		}
 	}
-	b.Notes = notes
-	b.From = []models.Provenance{{Source: s.Name(), Detail: "run of " + run.Format("2 Jan 15:04 UTC"), Issued: run, Fetched: fetched}}
-	return b
+	if len(b.Series) == 0 {
+		k := models.KindBadConfig
+		if rejected {
+			k = models.KindBadContent
+		}
+		return fetch.Batch{}, s.fail(k, errors.New(why))
+	}
+	b.From = []models.Provenance{{Source: s.Name(), Detail: "run of " + start.Format("2 Jan 15:04 UTC"), Issued: start, Fetched: fetched}}
+	return b, nil
 }
