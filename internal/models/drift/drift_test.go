@@ -76,6 +76,8 @@ func TestOutsideTheTrialsIsSaid(t *testing.T) {
 	require.Contains(t, Leeway(long, 5, 0, false).Outside, "boat")
 	require.Greater(t, long.DownScatter, CraftFor(models.Sportfish, 30*units.Foot).DownScatter)
 	require.Zero(t, Leeway(console(), -1, 0, false).Slip)
+	require.Contains(t, Run(console(), steady(2, 25, 0, 1, 0), false).Outside, "wind")
+	require.Empty(t, Run(console(), steady(2, 10, 0, 1, 0), false).Outside)
 }
 
 // The balance of drags, by hand: free slope 5.55 %, windage 10 m², anchor of

@@ -74,6 +74,9 @@ type Track struct {
 	Bearing  models.Opt[units.Toward]
 	// Path is the length of the track itself.
 	Path units.Length
+	// Outside says why part of the track lies outside the leeway trials;
+	// empty inside.
+	Outside string
 	// Why says what was unknown where the track stops before the last
 	// input; empty where it is whole.
 	Why string
@@ -117,7 +120,10 @@ func Run(c Craft, hours []Input, seaAnchor bool) Track {
 			break
 		}
 		m := Leeway(c, wind.Speed(), from, seaAnchor)
-		ground := m.Mean.Add(current)
+		ground := Ground(m.Mean, current)
+		if t.Outside == "" {
+			t.Outside = m.Outside
+		}
 		last := t.Points[len(t.Points)-1]
 		s := lasts.Seconds()
 		d.add(c, m, wind.Speed(), s)
