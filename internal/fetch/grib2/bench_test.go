@@ -14,26 +14,6 @@ import (
 	"forecastd/internal/testdata"
 )
 
-// benchFiles are files with a field of each packing, and a place in it.
-// tools/gribtime compares the times with those of ecCodes, by file.
-func benchFiles() map[string]grib2.Point {
-	miami := grib2.Point{Lat: 25.77, Lon: -80.05}
-	offshore := grib2.Point{Lat: 25.77, Lon: -79.5}
-	return map[string]grib2.Point{
-		"real/gfs_1p00_10u10v__drt50_simple.grib2":                                                  miami,
-		"real/hrrr_conus_20230722t06z_f01_ugrd10m__lambert_simple_gridwinds.grib2":                  miami,
-		"real/gfs_1p00_10u10v__drt52_complex.grib2":                                                 miami,
-		"real/ndfd_oceanic_waveh_20231130__mercator_drt52_primary_missing_boustrophedon.grib":       offshore,
-		"real/gfs_1p00_10u10v__drt53_spatialdiff.grib2":                                             miami,
-		"real/gfs_0p25_cwat__drt53_order2.grib2":                                                    miami,
-		"real/nbm_conus_20250901t00z_f001_tmp2m__lambert_drt53_primary_missing_boustrophedon.grib2": miami,
-		"real/gfswave_atlocn_0p16_20230823t18z_f001__jpeg2000_bitmap_19msg.grib2":                   offshore,
-		"real/gfs_1p00_10u__drt41_png_nbits12_depth16.grib2":                                        miami,
-		"real/ecmwf_aifs_t500_0p25__drt42_ccsds_12bit.grib2":                                        miami,
-		"extract/ecmwf_aifs_swh_0p25__drt42_ccsds_bitmap.grib2":                                     offshore,
-	}
-}
-
 func firstField(b *testing.B, name string) *grib2.Field {
 	folder, file := filepath.Split(name)
 	raw, err := os.ReadFile(filepath.Join(testdata.Dir(b, filepath.Join("grib", folder)), file))
@@ -56,7 +36,7 @@ func cpuTime(b *testing.B) func() {
 }
 
 func BenchmarkWhole(b *testing.B) {
-	for name := range benchFiles() {
+	for name := range benchPlaces() {
 		b.Run(name, func(b *testing.B) {
 			f := firstField(b, name)
 			var v grib2.Values
@@ -73,7 +53,7 @@ func BenchmarkWhole(b *testing.B) {
 }
 
 func BenchmarkPoint(b *testing.B) {
-	for name, place := range benchFiles() {
+	for name, place := range benchPlaces() {
 		b.Run(name, func(b *testing.B) {
 			f := firstField(b, name)
 			b.ReportAllocs()

@@ -78,9 +78,11 @@ func TestAgreesWithEccodes(t *testing.T) {
 			require.Empty(t, errs)
 			rows := summaries(t, file)
 			require.Len(t, fields, len(rows))
+			lines := 0
 			for i, f := range fields {
 				compareStats(t, f, rows[i])
-				if i < 20 {
+				// The tool prints every point: of long files the first fields do.
+				if lines += f.Count; i == 0 || lines < 500_000 && i < 10 {
 					comparePoints(t, f, file, i+1)
 				}
 			}

@@ -1,6 +1,7 @@
 package grib2
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -104,7 +105,7 @@ func (g *Grid) stencilAt(p Point, withRing bool) (stencil, bool) {
 		}
 	}
 	if withRing {
-		s.ring = g.ringAround(p, col, row)
+		s.ring = g.ringAround(p, x, y)
 	}
 	return s, true
 }
@@ -124,27 +125,22 @@ func (g *Grid) node(p Point, col, row int) node {
 	return node{index: g.index(col, row), away: distance(p, Point{lat, lon})}
 }
 
-// ringAround returns the sixteen grid points up to one cell beyond the corners
-// of a cell, nearest first.
-func (g *Grid) ringAround(p Point, col, row int) []node {
+// reach is how far, in columns or rows, a grid point may lie from a place and
+// still stand for it: about a cell.
+const reach = 1.5
+
+// ringAround returns the grid points within reach, nearest first.
+func (g *Grid) ringAround(p Point, x, y float64) []node {
 	ring := make([]node, 0, 16)
-	for j := row - 1; j <= row+2; j++ {
-		for i := col - 1; i <= col+2; i++ {
+	for j := int(math.Ceil(y - reach)); float64(j) <= y+reach; j++ {
+		for i := int(math.Ceil(x - reach)); float64(i) <= x+reach; i++ {
 			if j < 0 || j >= g.Nj || !g.wrap && (i < 0 || i >= g.Ni) {
 				continue
 			}
 			ring = append(ring, g.node(p, i, j))
 		}
 	}
-	slices.SortStableFunc(ring, func(a, b node) int {
-		switch {
-		case a.away < b.away:
-			return -1
-		case a.away > b.away:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(ring, func(a, b node) int { return cmp.Compare(a.away, b.away) })
 	return ring
 }
 
