@@ -10,11 +10,13 @@ import (
 	"fmt"
 	"log/slog"
 	"net/http"
+	"sync"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
 
 	"forecastd/config"
+	"forecastd/internal/fetch"
 	"forecastd/internal/fetch/httpx"
 )
 
@@ -44,6 +46,10 @@ type App struct {
 	client  *httpx.Client
 	demo    bool
 	started bool
+
+	mu         sync.Mutex
+	collectors map[[2]string]*fetch.Collector // by port and ground
+
 	// closers are torn down last first.
 	closers []closer
 }
@@ -58,7 +64,7 @@ func New(o Options) (*App, error) {
 	if o.Config == nil {
 		return nil, errors.New("app: a configuration is needed")
 	}
-	a := &App{cfg: o.Config, now: o.Now, log: o.Logger, demo: o.Demo}
+	a := &App{cfg: o.Config, now: o.Now, log: o.Logger, demo: o.Demo, collectors: map[[2]string]*fetch.Collector{}}
 	if a.now == nil {
 		a.now = time.Now
 	}

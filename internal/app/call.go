@@ -49,14 +49,31 @@ type gathered struct {
 	data   fetch.Collection
 }
 
-// gather asks all sources.
+// gather asks all sources. The collector of a ground lives as long as the App,
+// since it remembers the last good answers, and the warnings' source which
+// warnings it has seen.
 func (a *App) gather(ctx context.Context, port config.Port, ground config.Ground) (gathered, error) {
-	sources, err := a.sources(port, ground)
+	c, err := a.collector(port, ground)
 	if err != nil {
 		return gathered{}, err
 	}
-	collector := fetch.NewCollector(fetch.CollectorOptions{Sources: sources, Now: a.now})
-	return gathered{port, ground, collector.Collect(ctx)}, nil
+	return gathered{port, ground, c.Collect(ctx)}, nil
+}
+
+func (a *App) collector(port config.Port, ground config.Ground) (*fetch.Collector, error) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	key := [2]string{port.Name, ground.Name}
+	if c := a.collectors[key]; c != nil {
+		return c, nil
+	}
+	sources, err := a.sources(port, ground)
+	if err != nil {
+		return nil, err
+	}
+	c := fetch.NewCollector(fetch.CollectorOptions{Sources: sources, Now: a.now})
+	a.collectors[key] = c
+	return c, nil
 }
 
 // outlook joins what was gathered for a day.

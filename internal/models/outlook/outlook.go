@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"forecastd/internal/models"
+	"forecastd/internal/models/tide"
 	"forecastd/internal/models/units"
 )
 
@@ -79,7 +80,7 @@ func Build(in Input) models.Outlook {
 			series = append(series, corrected(s, errorsOf, official(in.Series, in.Ground.Name)))
 		}
 	}
-	o.Middle = models.Member{Hours: warmed(middle(hours, series, in.Inlet), in)}
+	o.Middle = models.Member{Hours: warmed(middle(hours, series, in), in)}
 	o.Members = members(o.Middle.Hours, series, in, errorsOf)
 	o.Missing = gaps(in, series, o.Middle.Hours)
 	return o
@@ -111,8 +112,9 @@ func during[T any](list []T, hours []time.Time, at func(T) time.Time) []T {
 	return kept
 }
 
-// middle takes each value of each hour from the first series that has it.
-func middle(hours []time.Time, series []models.Series, inlet []models.Hour) []models.Hour {
+// middle takes each value of each hour from the first series that has it, and
+// the inlet's stream from the tide tables.
+func middle(hours []time.Time, series []models.Series, in Input) []models.Hour {
 	out := make([]models.Hour, len(hours))
 	for i, t := range hours {
 		h := models.Hour{At: t}
@@ -121,9 +123,11 @@ func middle(hours []time.Time, series []models.Series, inlet []models.Hour) []mo
 				h = fill(h, at)
 			}
 		}
-		if at, ok := at(inlet, t); ok {
+		if at, ok := at(in.Inlet, t); ok {
 			h.InletCurrent = h.InletCurrent.Else(at.InletCurrent)
 		}
+		// A subordinate station tells only when the stream turns.
+		h.InletCurrent = h.InletCurrent.Else(tide.CurrentBetween(in.Streams, t))
 		out[i] = quantise(h)
 	}
 	return out

@@ -210,3 +210,21 @@ func BenchmarkBuild(b *testing.B) {
 		outlook.Build(in)
 	}
 }
+
+func TestTheStreamBetweenItsTurnsAndTheMeasuredWater(t *testing.T) {
+	in := input(t)
+	at := func(h, m int) time.Time { return time.Date(2027, 1, 19, h, m, 0, 0, time.UTC) }
+	in.Streams = []models.StreamEvent{{At: at(9, 0), Kind: models.Slack}, {At: at(12, 0), Kind: models.Ebb, Speed: -2 * units.Knot}, {At: at(15, 0), Kind: models.Slack}}
+	in.Observed = []models.Observation{
+		{Station: "49997", At: in.Now.Add(-time.Hour), Water: models.Known(units.Fahrenheit(75))},
+		{Station: "49997", At: in.Now.Add(-30 * time.Minute)},
+	}
+	hours := outlook.Build(in).Middle.Hours
+	require.InDelta(t, -2, hours[3].InletCurrent.Or(0).Knots(), 0.01, "strongest ebb at 12 UTC")
+	require.InDelta(t, -1, hours[1].InletCurrent.Or(0).Knots(), 0.01, "a third of the way from slack: sin 30°")
+	require.False(t, hours[10].InletCurrent.Known(), "after the last turn")
+	require.InDelta(t, 75, hours[5].Water.Or(0).Fahrenheit(), 0.01)
+
+	in.Observed[0].At = in.Now.Add(-25 * time.Hour)
+	require.False(t, outlook.Build(in).Middle.Hours[5].Water.Known(), "a report of yesterday no longer stands")
+}
