@@ -38,6 +38,10 @@ func spot() kind[models.Position] {
 	}
 }
 
+// ParsePosition reads a position in any of the ways that the configuration
+// takes: "27.2,-80.1", "27.2 N, 80.1 W" or "27 12.0 N, 80 06.0 W".
+func ParsePosition(s string) (models.Position, error) { return spot().read(strings.TrimSpace(s)) }
+
 // axis reads one half of a position.
 func axis(s, noun string, most float64, plus, minus string) (float64, error) {
 	s = strings.TrimSpace(s)
