@@ -36,6 +36,8 @@ type Options struct {
 	Version string
 	// Demo marks everything told as invented data.
 	Demo bool
+	// wrap goes around the transport, below limits and retries.
+	wrap func(http.RoundTripper, func() time.Time) (http.RoundTripper, error)
 }
 
 // App is the service around one configuration.
@@ -64,7 +66,18 @@ func New(o Options) (*App, error) {
 	if o.Config == nil {
 		return nil, errors.New("app: a configuration is needed")
 	}
-	a := &App{cfg: o.Config, now: o.Now, log: o.Logger, demo: o.Demo, collectors: map[[2]string]*fetch.Collector{}}
+	a, err := newBare(o, o.Config.Sources.Contact)
+	if err != nil {
+		return nil, err
+	}
+	a.cfg = o.Config
+	return a, nil
+}
+
+// newBare builds what asks the services, without a configuration. The contact
+// is an e-mail address.
+func newBare(o Options, contact string) (*App, error) {
+	a := &App{now: o.Now, log: o.Logger, demo: o.Demo}
 	if a.now == nil {
 		a.now = time.Now
 	}
@@ -77,12 +90,18 @@ func New(o Options) (*App, error) {
 		transport, limits = live, httpx.PoliteLimits()
 		a.onStop("connections", func(context.Context) error { live.CloseIdleConnections(); return nil })
 	}
+	if o.wrap != nil {
+		var err error
+		if transport, err = o.wrap(transport, a.now); err != nil {
+			return nil, err
+		}
+	}
 	version := o.Version
 	if version == "" {
 		version = "dev"
 	}
 	client, err := httpx.New(httpx.Options{
-		Transport: transport, UserAgent: fmt.Sprintf("forecastd/%s (%s)", version, o.Config.Sources.Contact),
+		Transport: transport, UserAgent: fmt.Sprintf("forecastd/%s (%s)", version, contact),
 		Now: a.now, Registerer: o.Registerer, Logger: a.log, Limits: limits,
 	})
 	if err != nil {

@@ -54,21 +54,30 @@ func (a *App) sources(port config.Port, ground config.Ground) ([]fetch.Source, e
 	}
 	if use.Gridded.Use {
 		for _, name := range use.Gridded.Products {
-			p, err := gridded.Lookup(string(name))
+			s, err := a.model(port, ground, name, horizon)
 			if err != nil {
 				return nil, err
-			}
-			s, err := gridded.New(a.client, gridded.Options{
-				Product: p, Places: []gridded.Place{{Ground: ground.Name, At: ground.ModelPoint(name)}},
-				Horizon: horizon, MaxAge: use.Gridded.MaxAge, Now: a.now,
-			})
-			if err != nil {
-				return nil, fmt.Errorf("gridded products for %s: %w", ground.Name, err)
 			}
 			list = append(list, s)
 		}
 	}
 	return list, nil
+}
+
+// model is the source of a gridded product at a ground.
+func (a *App) model(port config.Port, ground config.Ground, name config.Product, ahead time.Duration) (*gridded.Source, error) {
+	p, err := gridded.Lookup(string(name))
+	if err != nil {
+		return nil, err
+	}
+	s, err := gridded.New(a.client, gridded.Options{
+		Product: p, Places: []gridded.Place{{Ground: ground.Name, At: ground.ModelPoint(name)}},
+		Office: port.TextOffice.Or(""), Horizon: ahead, MaxAge: a.cfg.Sources.Gridded.MaxAge, Now: a.now,
+	})
+	if err != nil {
+		return nil, fmt.Errorf("gridded products for %s: %w", ground.Name, err)
+	}
+	return s, nil
 }
 
 // tides is the source for the port's tide and inlet stations; nil where it has
