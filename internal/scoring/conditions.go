@@ -47,16 +47,15 @@ func (s *site) onTheWater(c *models.Conditions) {
 	}
 	c.LocalSea = c.Sea
 	sea, okSea := c.Sea.Get()
-	period, okPeriod := c.Period.Get()
-	if okSea && okPeriod {
-		t := time.Duration(period * float64(time.Second))
+	if okSea {
+		t := time.Duration(c.Period.Or(unknownPeriod) * float64(time.Second))
 		c.Steepness = models.Known(wave.Steepness(sea, t))
 		from, okDir := c.SeaFrom.Else(c.WindFrom).Get()
 		current, okCurrent := c.Current.Get()
 		if !c.SeaIncludesCurrent.Or(false) && okDir && okCurrent && okToward {
 			if on, err := wave.Shift(sea, t, from, current, toward, s.o.Ground.Depth); err == nil {
-				c.LocalSea = models.Known(on.Height)
 				c.Steepness = models.Known(on.Steepness)
+				c.LocalSea = models.Known(sea * units.Length(growth(on, sea, from, current, toward, s.o.Ground.Depth)))
 			}
 		}
 	}
@@ -74,6 +73,35 @@ func (s *site) onTheWater(c *models.Conditions) {
 			c.DriftToward = models.Known(to)
 		}
 	}
+}
+
+const (
+	// unknownPeriod is what a sea of unknown period is taken for, in seconds:
+	// a short one.
+	unknownPeriod = 5.0
+	// mostGrowth is the most that a sea is taken to grow against a current.
+	// Linear theory overstates it near blocking, and a sea that breaks there
+	// counts as grown by as much (trade.md 1.6: 5 s against 3 kn).
+	mostGrowth = 2.0
+	// longSea is the period at which a following current's laying down of the
+	// sea is taken, whatever its period: long waves are laid down least, and
+	// a short sea is never taken as the better one.
+	longSea = 10 * time.Second
+)
+
+// growth is what a current does to the height of a sea, for judging.
+func growth(on wave.OnCurrent, sea units.Length, from units.From, current units.Speed, toward units.Toward, depth units.Length) float64 {
+	along := units.FlowVector(current, toward).Along(from.Toward())
+	switch {
+	case along >= 0:
+		if long, err := wave.Shift(sea, longSea, from, current, toward, depth); err == nil {
+			return long.HeightRatio
+		}
+		return 1
+	case on.Breaking || on.Blocked:
+		return mostGrowth
+	}
+	return min(on.HeightRatio, mostGrowth)
 }
 
 // barDepth is the depth in the mouth where the port does not give it
@@ -179,6 +207,9 @@ func (s *site) tell(c *models.Conditions) {
 
 // work judges a series of hours; full adds what is only told.
 func (s *site) work(hours []models.Hour, full bool, into []hour) []hour {
+	if into == nil {
+		into = make([]hour, 0, len(hours))
+	}
 	into = into[:0]
 	for i, span := range spans(hours) {
 		if !span.Overlaps(s.day) {
@@ -202,6 +233,20 @@ func (s *site) judge(h *hour) {
 	h.ride = s.rideOf(&h.c)
 	h.kite = s.kiteOf(&h.c, &h.ch)
 	h.look = s.sightOf(&h.c)
+	if s.squall(h) {
+		h.kite.worth, h.look.worth = 0, 0
+	}
+}
+
+// squall tells whether a special marine warning is in force in the hour.
+func (s *site) squall(h *hour) bool {
+	list, _ := s.o.Warnings.Get()
+	for _, w := range list {
+		if specialMarine(w) && !cancelled(w) && w.During(h.span) {
+			return true
+		}
+	}
+	return false
 }
 
 func (s *site) rideOf(c *models.Conditions) models.Ride {

@@ -1,6 +1,8 @@
 package scoring
 
 import (
+	"slices"
+
 	"forecastd/internal/models"
 	"forecastd/internal/models/spread"
 )
@@ -78,7 +80,7 @@ func (s *site) view(full bool) *view {
 
 // close finds what is closed and plans the day between.
 func (s *site) close(v *view) {
-	v.shared = append(s.official(), s.byMembers(v.never)...)
+	v.shared = slices.Concat(s.official(), s.byMembers(v.never))
 	v.closings = s.byHour(v.hours, true, append([]closing(nil), v.shared...))
 	switch {
 	case v.trip.end <= v.trip.start:
@@ -97,9 +99,17 @@ func (s *site) close(v *view) {
 
 // settle turns a view into the call.
 func (s *site) settle(c *models.Call, v *view, with With) {
-	agreement := s.agreement(&v.plan, v.trip, v.shared, v.members)
-	missing, left := s.missing(v.hours, v.trip)
+	agreement := s.agreement(&v.plan, v.trip, v.members)
+	missing, left, lacks := s.missing(v.hours, v.trip)
 	c.Missing = missing
+	if v.plan.going {
+		// Not knowing never makes the call surer than harmless news would.
+		for _, known := range groups(lacks) {
+			w := newSite(supposed(s.o, known), s.lim)
+			x := w.view(false)
+			agreement = min(agreement, w.agreement(&x.plan, x.trip, x.members))
+		}
+	}
 	c.Agreement = agreement * left
 	c.Confidence = confidence(c.Agreement)
 	if c.Confidence == models.Sure && v.plan.going && s.o.HistoryDays == 0 {

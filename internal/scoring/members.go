@@ -97,13 +97,17 @@ func normal(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) }
 // member agrees when nothing closes while the boat is out and the call gives
 // it most of the best day that could be had; for staying in, when its own
 // best day is to stay in.
-func (s *site) agreement(p *plan, t trip, shared []closing, members [][]hour) float64 {
+//
+// What closes for the number of members past a never limit is not held
+// against the single member: a day kept in for its doubt is a doubtful one.
+func (s *site) agreement(p *plan, t trip, members [][]hour) float64 {
 	if len(members) == 0 {
 		return 0
 	}
 	agree := 0
 	var d day
 	var own []closing
+	shared := s.official()
 	for _, hours := range members {
 		s.dayOf(hours, &d)
 		own = append(own[:0], shared...)
@@ -131,7 +135,8 @@ func (s *site) agrees(p *plan, d *day, t trip, own []closing) bool {
 	if !best.going {
 		return false
 	}
-	return s.given(d, t, p) >= s.lim.Weights.Agree*best.day-1e-9
+	slack := (1 - s.lim.Weights.Agree) * math.Abs(best.day)
+	return s.given(d, t, p) >= best.day-slack-1e-9
 }
 
 // confidence is the word for a share of members.

@@ -107,3 +107,11 @@ func productByName(event string) product {
 	}
 	return advisory
 }
+
+func specialMarine(w models.Warning) bool {
+	phen := w.Phenomenon
+	if phen == "" {
+		phen, _ = codes(w.VTEC)
+	}
+	return phen == "MA" || phen == "" && strings.Contains(strings.ToLower(w.Event), "special marine")
+}

@@ -118,7 +118,7 @@ func (s *site) fishUp(c *models.Conditions, v *sightWorth) {
 	}
 	if r.BaitShowering.Or(false) {
 		p[sightShower] = unknownFaces
-		if sea, ok := c.LocalSea.Get(); ok {
+		if sea, ok := c.Sea.Get(); ok {
 			p[sightShower] = showerSea.at(sea.Feet())
 		}
 	}
@@ -138,7 +138,7 @@ func (s *site) lightAndCast(c *models.Conditions, v *sightWorth) {
 	if w, ok := c.Wind.Get(); ok {
 		p[sightCast] = castWind.at(w.Knots())
 	}
-	if sea, ok := c.LocalSea.Get(); ok {
+	if sea, ok := c.Sea.Get(); ok {
 		p[sightCast] *= castSea.at(sea.Feet())
 	} else {
 		p[sightCast] *= unknownSea
