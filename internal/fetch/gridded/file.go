@@ -53,14 +53,19 @@ func (s *Source) get(ctx context.Context, req httpx.Request) (*httpx.Response, e
 		head := bytes.TrimSpace(r.Body[:min(len(r.Body), 64)])
 		switch {
 		case bytes.HasPrefix(head, []byte("<")):
-			limited := r.Fail(models.KindRateLimited, errors.New("a web page came in place of the data: the service has had enough requests"))
-			limited.RetryAfter = blocked
-			return nil, limited
+			return nil, enough(r)
 		case !bytes.HasPrefix(r.Body, []byte("GRIB")):
 			return nil, r.Bad(fmt.Errorf("the body is no GRIB: it begins %q", shorten(strings.ToValidUTF8(string(head), "?"))))
 		}
 	}
 	return r, nil
+}
+
+// enough is the error of a web page in place of what was asked for.
+func enough(r *httpx.Response) error {
+	e := r.Fail(models.KindRateLimited, errors.New("a web page came in place of the data: the service has had enough requests"))
+	e.RetryAfter = blocked
+	return e
 }
 
 // inventory is what stands in one file, as the service has it listed.
@@ -337,6 +342,9 @@ func (s *Source) listed(ctx context.Context, now time.Time) ([]time.Time, error)
 			continue
 		}
 		names, err := ParseListing(answer.Body)
+		if errors.Is(err, errNoLinks) {
+			return nil, enough(answer)
+		}
 		if err != nil {
 			return nil, answer.Bad(err)
 		}

@@ -14,18 +14,20 @@ import (
 // maxLinks bounds what a listing may claim.
 const maxLinks = 5000
 
+var errNoLinks = errors.New("the page has no links: it is not the listing of a folder")
+
 // ParseListing reads the names in a folder's listing, a web page: the links to
 // what stands directly in the folder, subfolders with a slash behind them.
 // Links elsewhere (up, to other hosts, with a query) are passed over. A page
 // without any link is no listing.
 func ParseListing(page []byte) ([]string, error) {
-	if !bytes.Contains(page, []byte("<")) {
+	if !bytes.HasPrefix(bytes.TrimSpace(page), []byte("<")) {
 		return nil, errors.New("the listing of the folder is no web page")
 	}
 	link := regexp.MustCompile(`(?i)<a\s[^>]*?href\s*=\s*(?:"([^"]*)"|'([^']*)')`)
 	found := link.FindAllSubmatch(page, maxLinks)
 	if len(found) == 0 {
-		return nil, errors.New("the page has no links: it is not the listing of a folder")
+		return nil, errNoLinks
 	}
 	var names []string
 	for _, m := range found {

@@ -9,6 +9,11 @@ import (
 	"forecastd/internal/models/units"
 )
 
+// highestSea is above every significant height on record: a buoy measured 19 m
+// in the North Atlantic in 2013 (World Meteorological Organization, 2016; from
+// memory).
+const highestSea = 20 // metres
+
 // A sea this many times as high as its neighbours, in space or time, and that
 // much higher, is a fault of the data and not weather: real files hold single
 // cells of 11 to 30 m at river mouths, beside water of 0.3 to 0.9 m. A real
