@@ -16,6 +16,13 @@ type Booking struct {
 	// TellBy is when the guests must be told of a change, by the captain's
 	// own terms.
 	TellBy Opt[time.Time]
+	// Ground is the name of the ground, empty where nobody said.
+	Ground string
+	// Contact is where the guests are written to; empty where nobody said.
+	Contact string
+	// Cancelled tells that the booking was called off. It stays known, so
+	// that seeing it again does not bring it back.
+	Cancelled bool
 }
 
 // Standing is where a day's call stands, as far as people are told: what is
