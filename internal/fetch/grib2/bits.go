@@ -1,6 +1,9 @@
 package grib2
 
-import "encoding/binary"
+import (
+	"encoding/binary"
+	"math/bits"
+)
 
 // maxWidth is the widest value that one 64-bit load holds wherever in an
 // octet it begins.
@@ -74,12 +77,16 @@ func unpackInts(dst []int64, n int, b []byte, pos, width uint, base, limit int64
 		}
 		return room < 0
 	}
-	for down := 64 - width; n > 0; n -= 4 {
-		w, d := load(b, pos), dst[:4]
-		v0 := int64(w >> (down & 63))
-		v1 := int64(w << (width & 63) >> (down & 63))
-		v2 := int64(w << (2 * width & 63) >> (down & 63))
-		v3 := int64(w << (3 * width & 63) >> (down & 63))
+	// A value is brought down by turning the word, which takes the same count
+	// for each.
+	turn, ones := int(width), uint64(1)<<(width&63)-1
+	for ; n > 0; n -= 4 {
+		d := dst[:4]
+		w0 := bits.RotateLeft64(load(b, pos), turn)
+		w1 := bits.RotateLeft64(w0, turn)
+		w2 := bits.RotateLeft64(w1, turn)
+		w3 := bits.RotateLeft64(w2, turn)
+		v0, v1, v2, v3 := int64(w0&ones), int64(w1&ones), int64(w2&ones), int64(w3&ones)
 		d[0], d[1], d[2], d[3] = base+v0, base+v1, base+v2, base+v3
 		room |= (most - v0) | (most - v1) | (most - v2) | (most - v3)
 		pos += 4 * width

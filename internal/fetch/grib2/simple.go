@@ -3,6 +3,7 @@ package grib2
 import (
 	"encoding/binary"
 	"math"
+	"math/bits"
 )
 
 // simple is template 5.0: n values of the same width, one after another.
@@ -24,28 +25,33 @@ func (s *simple) mayMiss() bool { return false }
 
 func (s *simple) next(dst []float64, _ mask) error {
 	b, pos, width := s.b, s.pos, s.width
-	ref, step, down := s.ref, s.step, (64-s.width)&63
+	ref, step := s.ref, s.step
 	s.pos += uint(len(dst)) * width
 	rest := dst[whole(b, pos, width, len(dst)):]
 	dst = dst[:len(dst)-len(rest)]
+	turn, ones := int(width), uint64(1)<<(width&63)-1
 	for width <= maxWidthBy4 && len(dst) >= 4 {
-		w := load(b, pos)
-		dst[0] = ref + float64(int64(w>>(down&63)))*step
-		dst[1] = ref + float64(int64(w<<(width&63)>>(down&63)))*step
-		dst[2] = ref + float64(int64(w<<(2*width&63)>>(down&63)))*step
-		dst[3] = ref + float64(int64(w<<(3*width&63)>>(down&63)))*step
+		w0 := bits.RotateLeft64(load(b, pos), turn)
+		w1 := bits.RotateLeft64(w0, turn)
+		w2 := bits.RotateLeft64(w1, turn)
+		w3 := bits.RotateLeft64(w2, turn)
+		dst[0] = ref + float64(int64(w0&ones))*step
+		dst[1] = ref + float64(int64(w1&ones))*step
+		dst[2] = ref + float64(int64(w2&ones))*step
+		dst[3] = ref + float64(int64(w3&ones))*step
 		pos += 4 * width
 		dst = dst[4:]
 	}
 	for width <= maxWidthBy2 && len(dst) >= 2 {
-		w := load(b, pos)
-		dst[0] = ref + float64(int64(w>>(down&63)))*step
-		dst[1] = ref + float64(int64(w<<(width&63)>>(down&63)))*step
+		w0 := bits.RotateLeft64(load(b, pos), turn)
+		w1 := bits.RotateLeft64(w0, turn)
+		dst[0] = ref + float64(int64(w0&ones))*step
+		dst[1] = ref + float64(int64(w1&ones))*step
 		pos += 2 * width
 		dst = dst[2:]
 	}
 	for i := range dst {
-		dst[i] = ref + float64(int64(load(b, pos)>>(down&63)))*step
+		dst[i] = ref + float64(int64(peek(b, pos, width)))*step
 		pos += width
 	}
 	for i := range rest {
