@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"fmt"
 	"time"
 
@@ -81,3 +82,33 @@ func (a *App) Day(s, port string) (models.Date, error) {
 	}
 	return d, nil
 }
+
+// LoadList tells what goes aboard.
+func (c Called) LoadList() string { return c.teller().LoadList(c.Call) }
+
+// WhatIf tells the call beside what it would be with some changes, each as
+// "wind +5kn" or "front 3h later".
+func (c Called) WhatIf(changes []string, lim models.Limits) (string, error) {
+	var list []scoring.Change
+	for _, s := range changes {
+		change, err := scoring.ParseChange(s)
+		if err != nil {
+			return "", err
+		}
+		list = append(list, change)
+	}
+	then := scoring.Judge(scoring.WhatIf(c.Outlook, list...), lim, scoring.With{Quick: true})
+	return c.teller().SideBySide(c.Call, then, changes), nil
+}
+
+// DaysText tells the days ahead.
+func (a *App) DaysText(ctx context.Context, port, ground string) (string, error) {
+	days, p, err := a.Days(ctx, port, ground)
+	if err != nil {
+		return "", err
+	}
+	return words.NewTeller(reader(a.cfg), p.Zone, models.DateOf(a.now(), p.Zone)).Days(days, a.demo), nil
+}
+
+// Limits are the configured limits.
+func (a *App) Limits() models.Limits { return a.cfg.Limits }

@@ -37,6 +37,10 @@ func (t Teller) Text(c models.Call, now time.Time) string {
 	t.overrides(&p, c)
 	t.firstSet(&p, c)
 	t.spread(&p, c)
+	if len(c.Load) > 0 {
+		p.head("To load tonight")
+		t.load(&p, c.Load)
+	}
 	t.charter(&p, c)
 	t.bait(&p, c)
 	t.water(&p, c)
