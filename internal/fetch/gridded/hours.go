@@ -5,6 +5,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"forecastd/internal/fetch/grib2"
@@ -91,6 +92,8 @@ type reader struct {
 	points  []grib2.Point
 	fields  map[string]*grib2.Field
 	tallies []tally
+	// ashore tells where the sea itself comes from a neighbouring cell.
+	ashore []bool
 }
 
 // limits are what a quantity can be.
@@ -124,7 +127,13 @@ func (r *reader) scalar(as string, l limits, put func(i int, x float64)) {
 			t.outside = t.outside || v.How == grib2.Outside
 			continue
 		}
-		t.near = t.near || v.How == grib2.NearestWet
+		if v.How == grib2.NearestWet {
+			if strings.HasPrefix(as, "swell") && !r.ashore[i] {
+				continue // there is water, but no such swell on it
+			}
+			r.ashore[i] = r.ashore[i] || as == "sea"
+			t.near = true
+		}
 		if x, ok = l.fit(x); !ok {
 			t.reject(as + " out of range")
 			continue
@@ -177,6 +186,7 @@ func (r *reader) vector(as string, limit units.Speed, put func(i int, v units.Ve
 
 func (r *reader) hours(t time.Time) []models.Hour {
 	hs := make([]models.Hour, len(r.points))
+	r.ashore = make([]bool, len(r.points))
 	for i := range hs {
 		hs[i].At = t
 	}

@@ -75,7 +75,7 @@ func TestSpikesOfARealField(t *testing.T) {
 		}
 	}
 	require.Equal(t, 36, spikes)
-	// One stands in a storm of 5 m and more, of which it is less than three
+	// One stands beside a storm sea of 6.1 m, of which it is less than three
 	// times.
 	require.Len(t, left, 1)
 	require.InDelta(t, 14.4, left[0], 0.01)
@@ -244,6 +244,39 @@ func TestManyPlacesAreAsOne(t *testing.T) {
 			require.Equal(t, tally[0], tallies[i])
 		}
 	})
+}
+
+// Where a wave model has no swell of its own at a place, the swell of a cell
+// beside it is none there; where it has no water at all, the cell beside it
+// stands in for everything, and says so.
+func TestSwellBesideNone(t *testing.T) {
+	fields := read(t, realFile(t, waveFile))
+	p := product(t, "gfs-wave")
+	height, swell := fields[4], fields[8]
+	without, ashore := 0, 0
+	for lat := 20.0; lat < 40; lat += 0.16 {
+		for lon := -82.0; lon < -60; lon += 0.16 {
+			at := models.Position{Lat: lat + 0.04, Lon: lon + 0.04}
+			s, err := swell.At(at.Lat, at.Lon)
+			require.NoError(t, err)
+			if s.How != grib2.NearestWet || without > 20 && ashore > 20 {
+				continue
+			}
+			h, err := height.At(at.Lat, at.Lon)
+			require.NoError(t, err)
+			hours, tallies := readHours(p, fields, []Place{{At: at}})
+			require.Equal(t, h.How == grib2.NearestWet, tallies[0].near)
+			if h.How == grib2.NearestWet {
+				ashore++
+				require.True(t, hours[0][0].Swell.Known())
+			} else {
+				without++
+				require.False(t, hours[0][0].Swell.Known() || hours[0][0].SwellPeriod.Known() || hours[0][0].SwellFrom.Known())
+			}
+		}
+	}
+	require.Positive(t, without)
+	require.Positive(t, ashore)
 }
 
 func extract(t testing.TB, name string) []byte {
