@@ -69,8 +69,7 @@ func Settle(now models.Standing, told, last models.Opt[models.Standing]) Settled
 	case worse:
 		return Settled{Told: now, News: true, Why: models.Say("settle.worse")}
 	}
-	// The run before must have come to the same.
-	if prev, ok := last.Get(); ok && prev.Made.Before(now.Made) && compare(prev, now) == same {
+	if prev, ok := last.Get(); ok && prev.Made.Before(now.Made) && confirms(prev, now, before) {
 		return Settled{Told: now, News: true, Why: models.Say("settle.holds")}
 	}
 	return Settled{Told: before, Held: true, Why: models.Say("settle.held")}
@@ -112,6 +111,24 @@ func compare(a, b models.Standing) comparison {
 		return better
 	}
 	return same
+}
+
+// confirms tells whether the run before differs from what was told in the
+// same way as this one.
+func confirms(prev, now, told models.Standing) bool {
+	if prev.Going != now.Going {
+		return false
+	}
+	if told.Going != now.Going {
+		return true
+	}
+	if told.Tactic != now.Tactic && prev.Tactic != now.Tactic {
+		return false
+	}
+	sameWay := func(a, b, before models.Opt[time.Time]) bool {
+		return (!earlier(b, before) || earlier(a, before)) && (!earlier(before, b) || earlier(before, a))
+	}
+	return sameWay(prev.Leave, now.Leave, told.Leave) && sameWay(prev.Back, now.Back, told.Back) && prev.WorstRide <= max(now.WorstRide, models.RideOK)
 }
 
 // earlier tells whether a is earlier than b by more than people care about.

@@ -240,9 +240,8 @@ func (s *site) judge(h *hour) {
 
 // squall tells whether a special marine warning is in force in the hour.
 func (s *site) squall(h *hour) bool {
-	list, _ := s.o.Warnings.Get()
-	for _, w := range list {
-		if specialMarine(w) && !cancelled(w) && w.During(h.span) {
+	for i := range s.squalls {
+		if s.squalls[i].During(h.span) {
 			return true
 		}
 	}

@@ -127,9 +127,8 @@ func (s *site) official() []closing {
 
 // fogged tells whether a dense fog product is in force during the hour.
 func (s *site) fogged(h *hour) bool {
-	list, _ := s.o.Warnings.Get()
-	for _, w := range list {
-		if productOf(w) == fog && !cancelled(w) && w.During(h.span) {
+	for i := range s.fogs {
+		if s.fogs[i].During(h.span) {
 			return true
 		}
 	}

@@ -2,6 +2,7 @@ package scoring
 
 import (
 	"slices"
+	"time"
 
 	"forecastd/internal/models"
 	"forecastd/internal/models/spread"
@@ -22,6 +23,9 @@ type With struct {
 	Pen    models.Opt[models.Pen]
 	Gear   []models.Gear
 	Spread models.Opt[spread.Table]
+	// After is when the boat is back from an earlier trip of the day, Before
+	// when it leaves on a later one.
+	After, Before models.Opt[time.Time]
 	// Quick leaves out what is only told, for days ahead and what-if.
 	Quick bool
 }
@@ -33,10 +37,18 @@ func Judge(o models.Outlook, lim models.Limits, with With) models.Call {
 		Made: o.Made, Date: o.Date, Port: o.Port, Ground: o.Ground, Boat: o.Boat, Trip: o.Trip,
 		Warnings: o.Warnings, Texts: o.Texts, Overrides: o.Overrides,
 		Tides: o.Tides, Streams: o.Streams, Sources: o.Sources, Demo: o.Demo,
-		CaptainDecides: o.Trip.Kind == models.OwnTrip || s.soft,
+		CaptainDecides: o.Trip.Kind == models.OwnTrip,
 		Members:        max(len(o.Members), 1),
 	}
+	turn := int(lim.Turnaround / time.Minute)
+	if at, ok := with.After.Get(); ok {
+		s.free[0] = s.minute(at) + turn
+	}
+	if at, ok := with.Before.Get(); ok {
+		s.free[1] = s.minute(at) - turn
+	}
 	v := s.view(!with.Quick)
+	c.CaptainDecides = c.CaptainDecides || s.soft && s.passes(v)
 	c.Sun = v.trip.sun
 	s.settle(&c, v, with)
 	return c
@@ -106,6 +118,7 @@ func (s *site) settle(c *models.Call, v *view, with With) {
 		// Not knowing never makes the call surer than harmless news would.
 		for _, known := range groups(lacks) {
 			w := newSite(supposed(s.o, known), s.lim)
+			w.free = s.free
 			x := w.view(false)
 			agreement = min(agreement, w.agreement(&x.plan, x.trip, x.members))
 		}

@@ -39,6 +39,9 @@ type day struct {
 	slow  [longestDay + 1]float64            // how much longer a run takes
 	carry [longestDay + 1]float64            // minutes of run that the drift adds
 	known [longestDay + 1]bool
+	turn  [longestDay + 1]bool // a new hour begins: the worths may change
+	// sum is the most that the steps before each one can give.
+	sum [longestDay + 2]float64
 }
 
 // How much longer a run takes in a rough sea, and the cruise taken where the
@@ -67,6 +70,7 @@ func (s *site) dayOf(hours []hour, d *day) {
 		s.worths(h, &w)
 		cost, slow := s.discomfort(h)
 		carry := s.carried(h)
+		d.turn[from/step] = true
 		for j := from / step; j*step < to && j < d.n; j++ {
 			for m := range w {
 				d.worth[m][j] = w[m]
@@ -74,6 +78,20 @@ func (s *site) dayOf(hours []hour, d *day) {
 			d.cost[j], d.slow[j], d.carry[j], d.known[j] = cost, slow, carry, true
 		}
 	}
+	for j := range d.n {
+		most := d.worth[0][j]
+		for _, w := range d.worth[1:] {
+			most = max(most, w[j])
+		}
+		d.sum[j+1] = d.sum[j] + max(most-d.cost[j], 0)*step/60
+	}
+}
+
+// most is the most that a window can give: whatever the tactics, without
+// their changes.
+func (d *day) most(w window) float64 {
+	first, last := min(max(w.leave/step, 0), d.n), min(max(w.back/step+1, 0), d.n)
+	return d.sum[last] - d.sum[first]
 }
 
 // worths are an hour's worths by mode.
@@ -210,12 +228,15 @@ func (s *site) windows(t trip, closings []closing, clear func(leave int) int) []
 		}
 	}
 	var out []window
+	if s.free[0] > t.start && s.free[0] <= t.latest {
+		leaves = append(leaves, s.free[0])
+	}
 	for _, l := range leaves {
 		back, ok := limit(l, closings, s.soft)
-		if !ok {
+		if !ok || l < s.free[0] {
 			continue
 		}
-		back = min(back, l+t.end-t.start, t.dusk, clear(l))
+		back = min(back, l+t.end-t.start, t.dusk, clear(l), s.free[1])
 		if t.fixed {
 			back = min(back, t.end)
 		}
@@ -246,6 +267,9 @@ func (s *site) search(d *day, t trip, closings []closing, clear func(leave int) 
 	}
 	var table lanes
 	for _, w := range s.windows(t, closings, clear) {
+		if best.going && d.most(w)-s.shiftCost(w.leave-t.start) <= best.value {
+			continue
+		}
 		p := s.bestIn(d, t, w, &table)
 		if p.going && (!best.going || p.value > best.value+1e-9) {
 			best = p
@@ -281,7 +305,7 @@ func (s *site) bestIn(d *day, t trip, w window, tb *lanes) plan {
 	var bestMode mode
 	bestChanges := 0
 	for i := first; i < d.n; i++ {
-		if i > first {
+		if i > first && d.turn[i] {
 			s.switchModes(d, i, tb)
 		}
 		// A trip may end in this step: at its end, or where the window or the
@@ -347,8 +371,14 @@ func (s *site) bestIn(d *day, t trip, w window, tb *lanes) plan {
 	return best
 }
 
-// switchModes lets a tactic change at the start of step i.
+// switchModes lets a tactic change at the start of step i. Within an hour
+// nothing changes, so that the best change comes at the start of one.
 func (s *site) switchModes(d *day, i int, tb *lanes) {
+	// Kites are wound in before the boat runs to look for fish, and set out
+	// before they fish.
+	w := &s.lim.Weights
+	kites := max(d.worth[modeKite][i], d.worth[modeHelium][i], 0)
+	windIn, setOut := w.Change+w.WindInKites.Hours()*kites, w.Change+w.SetKites.Hours()*kites
 	now := tb.value[i]
 	for c := 1; c <= mostChanges; c++ {
 		for to := range modeCount {
@@ -356,28 +386,18 @@ func (s *site) switchModes(d *day, i int, tb *lanes) {
 				if from == to || now[from][c-1] <= never {
 					continue
 				}
-				v := now[from][c-1] - s.changeCost(d, i, from, to)
-				if v > tb.value[i][to][c]+1e-9 {
+				cost := w.Change
+				if to == modeSight {
+					cost = windIn
+				} else if from == modeSight {
+					cost = setOut
+				}
+				if v := now[from][c-1] - cost; v > tb.value[i][to][c]+1e-9 {
 					tb.value[i][to][c], tb.from[i][to][c] = v, from
 				}
 			}
 		}
 	}
-}
-
-// changeCost is what a change takes: kites are wound in before the boat runs
-// to look for fish, and set out before they fish.
-func (s *site) changeCost(d *day, i int, from, to mode) float64 {
-	w := &s.lim.Weights
-	cost := w.Change
-	kites := max(d.worth[modeKite][i], d.worth[modeHelium][i], 0)
-	switch {
-	case to == modeSight:
-		cost += w.WindInKites.Hours() * kites
-	case from == modeSight:
-		cost += w.SetKites.Hours() * kites
-	}
-	return cost
 }
 
 // shiftCost is what it costs to ask guests for another hour.

@@ -36,6 +36,11 @@ func (s *site) reasons(v *view) []models.Phrase {
 	return list[:min(len(list), mostReasons)]
 }
 
+// passes tells whether anything in the booked trip would keep a charter in.
+func (s *site) passes(v *view) bool {
+	return slices.ContainsFunc(v.inTrip(), closing.passable)
+}
+
 // passed is the gravest closing that a fixed-date event passes over.
 func (s *site) passed(v *view) (closing, bool) {
 	return closedAt(v.plan.leave, v.plan.back, v.closings)
@@ -155,6 +160,8 @@ func (s *site) whyTimes(v *view) []models.Phrase {
 	if p.leave >= t.start+step {
 		if c, ok := s.holdsUp(v); ok {
 			list = append(list, models.Say("reason.not_before", s.instant(p.leave), c.why))
+		} else if p.leave <= s.free[0] {
+			list = append(list, models.Say("reason.turnaround", s.instant(p.leave)))
 		} else {
 			list = append(list, models.Say("reason.better_later", s.instant(p.leave)))
 		}
@@ -400,6 +407,7 @@ func (s *site) cautions(v *view, c *models.Call) []models.Phrase {
 			list = append(list, models.Say("caution.single_waves"))
 		}
 	}
+	list = append(list, s.fuel(v)...)
 	list = append(list, s.headCount()...)
 	return append(list, models.Say("caution.captain"))
 }
@@ -407,6 +415,24 @@ func (s *site) cautions(v *view, c *models.Call) []models.Phrase {
 func (s *site) usesHelium(v *view) bool {
 	by, _ := v.plan.shares(v.trip.linesIn)
 	return by[modeHelium] > 0
+}
+
+// fuelOut is the share of the usable fuel that the runs may take: a third out,
+// a third home, a third kept (common practice, no source).
+const fuelOut = 2.0 / 3
+
+// fuel checks the runs, with what the drift adds, against the tank.
+func (s *site) fuel(v *view) []models.Phrase {
+	rate, ok1 := s.o.Boat.FuelPerHour.Get()
+	usable, ok2 := s.o.Boat.FuelUsable.Get()
+	if !ok1 || !ok2 || !v.plan.going {
+		return nil
+	}
+	runs := (v.plan.arrive - float64(v.plan.leave) + float64(v.plan.back) - v.plan.depart) / 60
+	if burn := runs * rate; burn > fuelOut*usable {
+		return []models.Phrase{models.Say("caution.fuel", math.Round(burn), math.Round(usable))}
+	}
+	return nil
 }
 
 // sixPack is how many paying guests an uninspected vessel may carry (46 USC

@@ -12,17 +12,20 @@ import (
 
 // site is what stays the same over all hours and members of a call.
 type site struct {
-	o      models.Outlook
-	lim    models.Limits
-	zone   *time.Location
-	day    models.Interval // the civil day called
-	craft  drift.Craft
-	ride   ride.Limits
-	sea    units.From // where an onshore sea comes from: the shore normal
-	lifts  lifted
-	soft   bool // advisories and own limits are the captain's to pass over
-	suns   map[int64]sky.Sun
-	family float64 // how much this party minds a rough ride
+	o     models.Outlook
+	lim   models.Limits
+	zone  *time.Location
+	day   models.Interval // the civil day called
+	craft drift.Craft
+	ride  ride.Limits
+	sea   units.From // where an onshore sea comes from: the shore normal
+	lifts lifted
+	soft  bool // advisories and own limits are the captain's to pass over
+	suns  map[int64]sky.Sun
+	// fogs and squalls are the dense fog products and special marine warnings.
+	fogs, squalls []models.Warning
+	family        float64 // how much this party minds a rough ride
+	free          [2]int  // the minutes between which the boat is not on another trip
 }
 
 func newSite(o models.Outlook, lim models.Limits) *site {
@@ -38,6 +41,17 @@ func newSite(o models.Outlook, lim models.Limits) *site {
 		lifts: liftedBy(o.Overrides),
 		soft:  fixedDate(o.Trip),
 		suns:  map[int64]sky.Sun{},
+		free:  [2]int{-farFuture, farFuture},
+	}
+	list, _ := o.Warnings.Get()
+	for _, w := range list {
+		switch {
+		case cancelled(w):
+		case productOf(w) == fog:
+			s.fogs = append(s.fogs, w)
+		case specialMarine(w):
+			s.squalls = append(s.squalls, w)
+		}
 	}
 	switch o.Trip.Party {
 	case models.Experienced:
