@@ -77,7 +77,7 @@ func New(o Options) (*App, error) {
 // newBare builds what asks the services, without a configuration. The contact
 // is an e-mail address.
 func newBare(o Options, contact string) (*App, error) {
-	a := &App{now: o.Now, log: o.Logger, demo: o.Demo}
+	a := &App{now: o.Now, log: o.Logger, demo: o.Demo, collectors: map[[2]string]*fetch.Collector{}}
 	if a.now == nil {
 		a.now = time.Now
 	}
@@ -110,6 +110,9 @@ func newBare(o Options, contact string) (*App, error) {
 	a.client = client
 	return a, nil
 }
+
+// Config is what the App was built on. It is not to be changed.
+func (a *App) Config() *config.Config { return a.cfg }
 
 // Start begins the life of the App. It may be called once.
 func (a *App) Start(context.Context) error {

@@ -10,6 +10,7 @@ import (
 	"forecastd/config"
 	"forecastd/internal/fetch"
 	"forecastd/internal/models"
+	"forecastd/internal/models/kite"
 	"forecastd/internal/models/outlook"
 	"forecastd/internal/scoring"
 )
@@ -79,7 +80,7 @@ func (a *App) collector(port config.Port, ground config.Ground) (*fetch.Collecto
 // outlook joins what was gathered for a day.
 func (a *App) outlook(g gathered, date models.Date) models.Outlook {
 	return outlook.Build(outlook.Input{
-		Now: a.now(), Date: date, Port: g.port.Port, Ground: g.ground.Ground, Boat: a.cfg.Boat, Kites: a.cfg.Kites,
+		Now: a.now(), Date: date, Port: g.port.Port, Ground: g.ground.Ground, Boat: a.cfg.Boat, Kites: kites(a.cfg.Kites),
 		Trip:    a.trip(g.port, date),
 		Reports: models.Reports{Season: models.Known(a.cfg.Season.On(date))},
 		Series:  byTrust(g.data.Series, a.cfg.Sources.Gridded.Products), Inlet: g.data.Inlet, Tides: g.data.Tides, Streams: g.data.Streams,
@@ -228,6 +229,16 @@ func (a *App) pen(p config.Port) models.Opt[models.Pen] {
 		return models.Unknown[models.Pen]()
 	}
 	return models.Known(pen)
+}
+
+// kites are the captain's kites with the ranges he reads near the water
+// carried up to where they fly.
+func kites(own []models.Kite) []models.Kite {
+	var list []models.Kite
+	for _, k := range own {
+		list = append(list, kite.AsRead(k))
+	}
+	return list
 }
 
 // byTrust puts the official forecast first, then the gridded products in the

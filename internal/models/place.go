@@ -90,7 +90,7 @@ type Kite struct {
 	// Aspect is span squared over area.
 	Aspect Opt[float64]
 	Mass   Opt[units.Mass]
-	// Min and Max are the captain's own wind range at the kite.
+	// Min and Max are the captain's own wind range, at the height of the kite.
 	Min, Max Opt[units.Speed]
 	// Line is the working load of the kite line in newton.
 	Line Opt[float64]

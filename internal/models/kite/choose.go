@@ -58,20 +58,26 @@ func ChooseOn(kites []models.Kite, line Line, lull, mean, gust units.Speed, heli
 	low, _ := c.MarginLow.Get()
 	high, _ := c.MarginHigh.Get()
 	c.Holds = low >= 0 && high >= 0 && (helium || !c.Helium)
+	c.Why = why(c, lull, gust, helium)
+	return c
+}
+
+// why tells what decided.
+func why(c Choice, lull, gust units.Speed, helium bool) models.Phrase {
 	name := models.Word(c.Kite.Name)
+	low, _ := c.MarginLow.Get()
+	high, _ := c.MarginHigh.Get()
 	switch {
 	case high < 0:
-		c.Why = models.Say("kite.gusts_over", name, gust, gust+high)
+		return models.Say("kite.gusts_over", name, gust, gust+high)
 	case low < 0:
-		c.Why = models.Say("kite.lulls_under", name, lull, lull-low)
+		return models.Say("kite.lulls_under", name, lull, lull-low)
 	case c.Helium && !helium:
-		c.Why = models.Say("kite.helium_missing", name, lull)
+		return models.Say("kite.helium_missing", name, lull)
 	case c.Helium:
-		c.Why = models.Say("kite.helium_needed", name, lull)
-	default:
-		c.Why = models.Say("kite.fits", name, low, high)
+		return models.Say("kite.helium_needed", name, lull)
 	}
-	return c
+	return models.Say("kite.fits", name, low, high)
 }
 
 // pick returns the kite with the greatest lesser margin.

@@ -110,3 +110,25 @@ func BenchmarkFly(b *testing.B) {
 		_ = Fly(k, 15*kn, l)
 	}
 }
+
+func TestTheCaptainsRangeIsReadNearTheWater(t *testing.T) {
+	k := AsRead(models.Kite{Name: "red", Min: known(10 * kn), Max: known(20 * kn)})
+	// physics.md 1b, COARE 3.5 at U10 = 10 m/s (19.4 kn): 1.146 at 50 m and
+	// 1.183 at 75 m, so between them at 60 m.
+	require.Greater(t, float64(k.Max.Or(0)), 1.146*20*float64(kn))
+	require.Less(t, float64(k.Max.Or(0)), 1.183*20*float64(kn))
+	require.Greater(t, k.Max.Or(0), k.Min.Or(0))
+	require.Equal(t, models.Kite{Name: "plain"}, AsRead(models.Kite{Name: "plain"}))
+}
+
+func TestBareNeverAsksForABalloon(t *testing.T) {
+	heavy := models.Kite{Name: "heavy", Min: known(18 * kn), Max: known(34 * kn)}
+	round := models.Kite{Name: "all-round", Min: known(9 * kn), Max: known(22 * kn)}
+	set := []models.Kite{round, heavy}
+	require.True(t, Choose(set, 17*kn, 20*kn, 24*kn, true).Helium, "lulls under the heavy one, gusts over the other")
+	bare := ChooseBare(set, 17*kn, 20*kn, 24*kn)
+	require.False(t, bare.Helium)
+	require.Equal(t, "heavy", bare.Kite.Name)
+	require.False(t, bare.Holds)
+	require.Equal(t, "kite.lulls_under", bare.Why.Key)
+}
