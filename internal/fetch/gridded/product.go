@@ -23,6 +23,14 @@
 // one is not, the inventory is read once more, and if it has not changed the
 // field is left out. Values out of their range, and seas that stand alone far
 // above the water or the hours around, are left out and counted.
+//
+// # What it costs
+//
+// A file costs its inventory and one request for each stretch of fields; ten
+// days of GFS-Wave are 80 files, 320 requests and 27.5 MB (measured on the real
+// file of 2023-08-23). Measured single messages: 2.4 MB for a wind component of
+// HRRR, 1.5 MB for a field of NBM, 0.8 MB for the wave height of ECMWF. NWPS and
+// RTOFS have no inventory and are read whole.
 package gridded
 
 import (
@@ -77,6 +85,8 @@ type Product struct {
 	// SeaIncludesCurrent says that the product's seas hold what currents do
 	// to them; null where that is not known.
 	SeaIncludesCurrent models.Opt[bool] `json:"sea_includes_current"`
+	// Credit is what the licence of the data asks to be said with it.
+	Credit string `json:"credit"`
 	// Note is what to tell of every answer.
 	Note   string  `json:"note"`
 	Fields []Field `json:"fields"`

@@ -175,6 +175,32 @@ func TestOceanModel(t *testing.T) {
 	require.Len(t, asked, 1, "the file is not read again")
 }
 
+// A file whose end is broken gives what is before it, and is asked for again,
+// but not for ever.
+func TestBrokenFile(t *testing.T) {
+	body := synthetic(t, "synthetic_rtofs_like_uogrd_vogrd_wtmp__simple_bitmap_scan64_La2Lo2_off_by_one.grb2")
+	asked := 0
+	h := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		asked++
+		w.Write(body[:len(body)-100])
+	})
+	at := time.Date(2026, 11, 24, 9, 0, 0, 0, time.UTC)
+	s := newSource(t, start(t, h), Options{
+		Product: product(t, "rtofs"), Horizon: 12 * time.Hour, Now: func() time.Time { return at },
+		Places: []Place{{Ground: "the edge", At: models.Position{Lat: 26, Lon: -79.4}}},
+	})
+	for range 5 {
+		b, err := s.Fetch(t.Context())
+		require.NoError(t, err)
+		require.Len(t, b.Series[0].Hours, 3)
+		require.False(t, b.Series[0].Hours[2].Current.Known())
+		require.True(t, b.Series[0].Hours[2].Water.Known())
+		require.Len(t, b.Notes, 1)
+		require.Contains(t, b.Notes[0], "1 messages of a file could not be read: message 9: ")
+	}
+	require.Equal(t, mostAsks, asked)
+}
+
 // The real wave field of the European model, with an index as it stands beside
 // it. Its only message is the height.
 func TestEuropeanWaves(t *testing.T) {
@@ -201,5 +227,6 @@ func TestEuropeanWaves(t *testing.T) {
 	for _, h := range b.Series[0].Hours {
 		between(t, float64(h.Sea.Or(0)), 0.44240, 0.45900, 0.57448, 0.56007)
 	}
+	require.Equal(t, "run of 28 Jun 00:00 UTC; ECMWF open data, CC BY 4.0", b.From[0].Detail)
 	require.Equal(t, []string{"the model gives no period at some hours (pp1d)", "the model gives no sea from at some hours (mwd)"}, b.Notes)
 }

@@ -41,11 +41,12 @@ func (r reading) told(notes []string) (reading, error) {
 func (s *Source) readRun(ctx context.Context, r run, probe int) (reading, error) {
 	k := s.of(r.start)
 	var inv *inventory
-	if f, ok := k.files[r.leads[probe]]; !ok || f.broken {
+	if f, ok := k.files[r.leads[probe]]; !ok || f.again() {
 		var err error
 		if s.o.Product.Index == NoIndex {
-			if f, err = s.file(ctx, r, r.leads[probe], nil); err == nil {
-				k.files[r.leads[probe]] = f
+			var read file
+			if read, err = s.file(ctx, r, r.leads[probe], nil); err == nil {
+				k.keep(r.leads[probe], read)
 			}
 		} else {
 			inv, err = s.inventory(ctx, r, r.leads[probe])
@@ -74,8 +75,7 @@ func (s *Source) readRest(ctx context.Context, r run, k *kept, probe int, inv *i
 		defer mu.Unlock()
 		for ; next < len(r.leads); next++ {
 			f, ok := k.files[r.leads[next]]
-			again := f.broken && !(next == probe && inv == nil)
-			if ok && !again {
+			if ok && (!f.again() || next == probe && inv == nil) {
 				continue
 			}
 			if limited || refused >= patience || ctx.Err() != nil {
@@ -99,7 +99,7 @@ func (s *Source) readRest(ctx context.Context, r run, k *kept, probe int, inv *i
 			f, err := s.file(ctx, r, r.leads[i], at)
 			mu.Lock()
 			if err == nil {
-				k.files[r.leads[i]] = f
+				k.keep(r.leads[i], f)
 			} else {
 				fails[i] = err
 				limited = limited || kind(err) == models.KindRateLimited
@@ -120,6 +120,11 @@ func (s *Source) readRest(ctx context.Context, r run, k *kept, probe int, inv *i
 	}
 	wg.Wait()
 	return fails
+}
+
+func (k *kept) keep(lead int, f file) {
+	f.asks = k.files[lead].asks + 1
+	k.files[lead] = f
 }
 
 // sum puts together what is kept of a run and tells what is not there. Where

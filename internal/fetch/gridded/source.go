@@ -70,9 +70,16 @@ type file struct {
 	tallies []tally         // by place
 	fetched time.Time
 	notes   []string
-	// broken files are asked for again when there is a next time.
+	// broken files lack something that they should hold. They are asked for
+	// again when there is a next time, asks being how often they have been.
 	broken bool
+	asks   int
 }
+
+// mostAsks is how often a file is fetched in the hope that it is whole.
+const mostAsks = 3
+
+func (f file) again() bool { return f.broken && f.asks < mostAsks }
 
 // New makes a source.
 func New(client Getter, o Options) (*Source, error) {
@@ -300,6 +307,10 @@ func (s *Source) batch(got reading) (fetch.Batch, error) {
 		}
 		return fetch.Batch{}, s.fail(k, errors.New(why))
 	}
-	b.From = []models.Provenance{{Source: s.Name(), Detail: "run of " + start.Format("2 Jan 15:04 UTC"), Issued: start, Fetched: fetched}}
+	detail := "run of " + start.Format("2 Jan 15:04 UTC")
+	if s.o.Product.Credit != "" {
+		detail += "; " + s.o.Product.Credit
+	}
+	b.From = []models.Provenance{{Source: s.Name(), Detail: detail, Issued: start, Fetched: fetched}}
 	return b, nil
 }
