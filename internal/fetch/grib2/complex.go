@@ -129,16 +129,16 @@ func (u *groups) mayMiss() bool { return u.p.missing > 0 }
 
 func (u *groups) next(dst []float64, missing mask) error {
 	for at := 0; at < len(dst); {
+		part := dst[at:]
 		if u.p.order == 2 && len(u.seeds) == 0 {
-			if n := u.nextOfSecond(dst[at:]); n > 0 {
-				at += n
-				continue
+			n := u.runSecond(part)
+			at += n
+			if part = part[n:]; len(part) == 0 {
+				break
 			}
+			part = part[:min(u.left, len(part))] // runSecond cannot do this group
 		}
-		part := dst[at:min(at+stretchLen, len(dst))]
-		if u.p.order == 2 && u.left > 0 {
-			part = part[:min(u.left, len(part))] // what nextOfSecond could not do
-		}
+		part = part[:min(stretchLen, len(part))]
 		if u.gather(len(part)) {
 			u.finishPresent(part)
 		} else {
@@ -149,95 +149,86 @@ func (u *groups) next(dst []float64, missing mask) error {
 	return nil
 }
 
-// nextOfSecond unpacks what it can of the current or next group, in a field of
-// second differences whose seeds are used up, without the detour by the
-// stretch: most fields are such. It returns how many values that were; it
-// stops before one that is missing, wide, or at the end of the file.
-func (u *groups) nextOfSecond(dst []float64) int {
-	for u.left == 0 {
-		u.left, u.width, u.base = u.enter()
-	}
-	n := min(u.left, len(dst))
+// runSecond unpacks second differences whose seeds are used up, as most fields
+// have, without the detour by the stretch. It stops in a group with a value
+// that is missing or wide, or at the end of the file, and returns how many
+// values it has unpacked.
+func (u *groups) runSecond(dst []float64) int {
+	b, pos, end := u.b, u.pos, uint(max(len(u.b)-8, 0))<<3 // load may begin before end
+	left, width, base := u.left, u.width, u.base
+	ref, step, least, z, slope := u.ref, u.step, u.least, u.z, u.slope
 	kinds := int64(u.p.missing)
-	switch {
-	case u.width == 0:
-		if kinds > 0 && u.base >= int64(1)<<(u.refBits&63)-kinds {
-			return 0
+	void := int64(1)<<(u.refBits&63) - kinds // references from here on mean missing
+	out := dst
+	for len(out) > 0 {
+		if left == 0 {
+			left, width, base = u.enter()
+			continue
 		}
-		z, slope, by := u.z, u.slope, u.base+u.least
-		for i := range dst[:n] {
-			slope += by
-			z += slope
-			dst[i] = u.ref + float64(z)*u.step
+		n, by := min(left, len(out)), base+least
+		if width == 0 {
+			if kinds > 0 && base >= void {
+				break
+			}
+			for i := range out[:n] {
+				slope += by
+				z += slope
+				out[i] = ref + float64(z)*step
+			}
+			out, left = out[n:], left-n
+			continue
 		}
-		u.z, u.slope = z, slope
-	case u.width > maxWidthBy4 || int((u.pos+uint(n)*u.width)>>3)+8 > len(u.b):
-		return 0
-	default:
-		n = u.unpackSecond(dst, n, int64(1)<<(u.width&63)-kinds)
-	}
-	u.left -= n
-	return n
-}
-
-// unpackSecond unpacks n values, or as many as come before one of limit or
-// more. Up to three of dst beyond the nth may be written over.
-func (u *groups) unpackSecond(dst []float64, n int, limit int64) int {
-	b, pos, width, most := u.b, u.pos, u.width, limit-1
-	turn, ones := int(width), uint64(1)<<(width&63)-1
-	ref, step, by := u.ref, u.step, u.base+u.least
-	z, slope := u.z, u.slope
-	left := n
-	for left >= 4 {
-		d := dst[:4]
-		w0 := bits.RotateLeft64(load(b, pos), turn)
-		w1 := bits.RotateLeft64(w0, turn)
-		w2 := bits.RotateLeft64(w1, turn)
-		w3 := bits.RotateLeft64(w2, turn)
-		v0, v1, v2, v3 := int64(w0&ones), int64(w1&ones), int64(w2&ones), int64(w3&ones)
-		if (most-v0)|(most-v1)|(most-v2)|(most-v3) < 0 {
+		if width > maxWidthBy4 || pos+uint(n)*width > end {
 			break
 		}
-		slope += v0 + by
-		z += slope
-		d[0] = ref + float64(z)*step
-		slope += v1 + by
-		z += slope
-		d[1] = ref + float64(z)*step
-		slope += v2 + by
-		z += slope
-		d[2] = ref + float64(z)*step
-		slope += v3 + by
-		z += slope
-		d[3] = ref + float64(z)*step
-		pos += 4 * width
-		dst = dst[4:]
-		left -= 4
-	}
-	// The last few are unpacked as four, and what stands after them is taken
-	// back: that is faster than to count.
-	if left > 0 && left < 4 && len(dst) >= 4 {
-		d := dst[:4]
-		w0 := bits.RotateLeft64(load(b, pos)&(^uint64(0)<<((64-uint(left)*width)&63)), turn)
-		w1 := bits.RotateLeft64(w0, turn)
-		w2 := bits.RotateLeft64(w1, turn)
-		v0, v1, v2 := int64(w0&ones), int64(w1&ones), int64(w2&ones)
-		if (most-v0)|(most-v1)|(most-v2) >= 0 {
-			s0 := slope + v0 + by
-			z0 := z + s0
-			s1 := s0 + v1 + by
-			z1 := z0 + s1
-			s2 := s1 + v2 + by
-			z2 := z1 + s2
-			d[0], d[1], d[2] = ref+float64(z0)*step, ref+float64(z1)*step, ref+float64(z2)*step
-			slope = [4]int64{s0, s0, s1, s2}[left&3]
-			z = [4]int64{z0, z0, z1, z2}[left&3]
-			pos += uint(left) * width
-			left = 0
+		most := int64(1)<<(width&63) - kinds - 1 // values beyond mean missing
+		turn, ones := int(width), uint64(1)<<(width&63)-1
+		left -= n
+		for n >= 4 {
+			d := out[:4]
+			w0 := bits.RotateLeft64(load(b, pos), turn)
+			w1 := bits.RotateLeft64(w0, turn)
+			w2 := bits.RotateLeft64(w1, turn)
+			w3 := bits.RotateLeft64(w2, turn)
+			v0, v1, v2, v3 := int64(w0&ones), int64(w1&ones), int64(w2&ones), int64(w3&ones)
+			if (most-v0)|(most-v1)|(most-v2)|(most-v3) < 0 {
+				break
+			}
+			slope += v0 + by
+			z += slope
+			d[0] = ref + float64(z)*step
+			slope += v1 + by
+			z += slope
+			d[1] = ref + float64(z)*step
+			slope += v2 + by
+			z += slope
+			d[2] = ref + float64(z)*step
+			slope += v3 + by
+			z += slope
+			d[3] = ref + float64(z)*step
+			pos += 4 * width
+			out = out[4:]
+			n -= 4
+		}
+		for n > 0 {
+			v := int64(peek(b, pos, width))
+			if v > most {
+				break
+			}
+			slope += v + by
+			z += slope
+			out[0] = ref + float64(z)*step
+			pos += width
+			out = out[1:]
+			n--
+		}
+		if n > 0 {
+			left += n
+			break
 		}
 	}
-	u.pos, u.z, u.slope = pos, z, slope
-	return n - left
+	u.left, u.width, u.base, u.pos, u.z, u.slope = left, width, base, pos, z, slope
+	return len(dst) - len(out)
 }
 
 // gather fills the stretch with the next n values, their group's reference

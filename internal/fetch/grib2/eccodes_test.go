@@ -74,6 +74,9 @@ func TestAgreesWithEccodes(t *testing.T) {
 			}
 			b, err := os.ReadFile(file)
 			require.NoError(t, err)
+			if testing.Short() && len(b) > 150_000 {
+				return // the tool prints every point
+			}
 			fields, errs := grib2.Read(b)
 			require.Empty(t, errs)
 			rows := summaries(t, file)

@@ -22,7 +22,7 @@ type projection interface {
 	// xy returns false for a place that the projection cannot show.
 	xy(lat, lon float64) (x, y float64, ok bool)
 	latLon(x, y float64) (lat, lon float64)
-	// turn is the bearing of the grid's y axis at a longitude, in degrees...
+	// turn is the true bearing of the grid's y axis at a longitude, in degrees.
 	turn(lon float64) float64
 }
 

@@ -14,14 +14,6 @@ func newMask(n int) mask { return make(mask, (n+63)/64) }
 func (m mask) set(k int)      { m[k>>6] |= 1 << (k & 63) }
 func (m mask) has(k int) bool { return m != nil && m[k>>6]>>(k&63)&1 != 0 }
 
-func (m mask) count() int {
-	n := 0
-	for _, w := range m {
-		n += bits.OnesCount64(w)
-	}
-	return n
-}
-
 // bitmap is section 6: which grid points, in file order, have a coded value.
 type bitmap struct {
 	bits []byte // most significant bit first

@@ -13,10 +13,12 @@ type unpacker interface {
 	mayMiss() bool
 }
 
-// work is memory that unpackers use again.
+// work is memory to use again.
 type work struct {
 	signed   []int32
 	unsigned []uint32
+	vals     []float64
+	missing  mask
 }
 
 // open makes an unpacker for the field's coded values. It checks that the data

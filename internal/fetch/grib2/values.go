@@ -1,6 +1,9 @@
 package grib2
 
-import "math"
+import (
+	"errors"
+	"math"
+)
 
 // Values are all values of a field, unpacked. A place in it is named either by
 // column from the west and row from the south, or by its order in the file.
@@ -11,7 +14,8 @@ type Values struct {
 	missing  mask
 	bitmap   *bitmap // stands for missing where vals is nil
 	count    int
-	work     work
+
+	work work // memory to use again
 }
 
 // Values unpacks the whole field. Every grid point takes 8 octets of memory; a
@@ -30,7 +34,6 @@ func (f *Field) Unpack(v *Values) error {
 	if bad != nil {
 		return bad
 	}
-	old := v.vals
 	*v = Values{grid: f.Grid, count: f.Count, work: v.work}
 	if c, ok := u.(constant); ok {
 		v.constant, v.bitmap = c.v, f.bitmap
@@ -43,14 +46,13 @@ func (f *Field) Unpack(v *Values) error {
 	if bad := backed(f.Count, octets); bad != nil {
 		return bad.in(f.Message, f.Index)
 	}
-	if cap(old) < f.Count {
-		old = make([]float64, f.Count)
-	}
-	vals := old[:f.Count]
+	v.work.vals = sized(v.work.vals, f.Count)
+	vals, missing := v.work.vals, mask(nil)
 	coded := vals[:f.pack.coded]
-	var missing mask
 	if u.mayMiss() {
-		missing = newMask(len(coded))
+		v.work.missing = sized(v.work.missing, (len(coded)+63)/64)
+		missing = v.work.missing
+		clear(missing)
 	}
 	if err := u.next(coded, missing); err != nil {
 		return f.locate(err)
@@ -73,7 +75,7 @@ func backed(values, octets int) *Error {
 
 // locate tells an Error which message and field it belongs to.
 func (f *Field) locate(err error) error {
-	if e, ok := err.(*Error); ok { //nolint:errorlint // our own, never wrapped here
+	if e := (*Error)(nil); errors.As(err, &e) {
 		return e.in(f.Message, f.Index)
 	}
 	return err
