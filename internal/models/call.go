@@ -192,7 +192,10 @@ type Call struct {
 	// Leave and Back are unknown when staying in.
 	Leave, Back Opt[time.Time]
 	Confidence  Confidence
-	// Agreement is the share of members that agree, 0 to 1.
+	// Agreeing counts the members that agree. Agreement is their share, less
+	// what is taken off for missing inputs, 0 to 1; the word for it is
+	// Confidence.
+	Agreeing  int
 	Agreement float64
 	Members   int
 	// CaptainDecides marks trips where the closed hours bind the captain's

@@ -1,6 +1,8 @@
 package scoring
 
 import (
+	"math"
+
 	"slices"
 	"time"
 
@@ -123,6 +125,7 @@ func (s *site) settle(c *models.Call, v *view, with With) {
 			agreement = min(agreement, w.agreement(&x.plan, x.trip, x.members))
 		}
 	}
+	c.Agreeing = int(math.Round(agreement * float64(c.Members)))
 	c.Agreement = agreement * left
 	c.Confidence = confidence(c.Agreement)
 	if c.Confidence == models.Sure && v.plan.going && s.o.HistoryDays == 0 {

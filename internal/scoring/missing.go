@@ -99,12 +99,16 @@ func (s *site) missing(hours []hour, t trip) (list []models.Phrase, left float64
 	for _, g := range s.o.Missing {
 		if !told[g.What] {
 			told[g.What] = true
-			left *= 1 - reportCost
+			left *= 1 - sourceCost
 			list = append(list, models.Say("missing.source", g.What, g.Why))
 		}
 	}
 	return list, left, harmless
 }
+
+// sourceCost is what a source that failed costs beside the values it had: its
+// view of what could happen is gone, and the others agree the more easily.
+const sourceCost = 0.05
 
 // reportCost is what one unknown report costs in confidence.
 const reportCost = 0.02

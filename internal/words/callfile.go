@@ -28,6 +28,7 @@ type (
 		Back           models.Opt[string]        `json:"back"`
 		Confidence     models.Confidence         `json:"confidence"`
 		Agreement      float64                   `json:"agreement"`
+		Agreeing       int                       `json:"agreeing"`
 		Members        int                       `json:"members"`
 		CaptainDecides bool                      `json:"captain_decides,omitzero"`
 		Hours          []callHour                `json:"hours"`
@@ -143,7 +144,7 @@ func (t Teller) JSON(c models.Call, now time.Time, explain bool) ([]byte, error)
 	f := callFile{
 		Schema: CallSchema, Demo: c.Demo, Made: c.Made, Date: c.Date, Port: c.Port.Name, Ground: c.Ground.Name,
 		Verdict: t.Verdict(c), Tactic: c.Tactic, Timing: c.Timing, Leave: models.MapOpt(c.Leave, t.clock), Back: models.MapOpt(c.Back, t.clock),
-		Confidence: c.Confidence, Agreement: tidy(c.Agreement), Members: c.Members, CaptainDecides: c.CaptainDecides,
+		Confidence: c.Confidence, Agreement: tidy(c.Agreement), Agreeing: c.Agreeing, Members: c.Members, CaptainDecides: c.CaptainDecides,
 		Reasons: orEmpty(t.sayAll(c.Reasons)), WouldChange: orEmpty(t.sayAll(c.WouldChange)), Missing: orEmpty(t.sayAll(c.Missing)),
 		Changed: t.sayAll(c.Changed), Cautions: orEmpty(t.sayAll(c.Cautions)), Load: []callLoad{}, Hours: []callHour{}, Sources: []callSource{}, Overrides: []fileOverride{},
 		Sun: map[string]string{},

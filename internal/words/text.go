@@ -183,10 +183,15 @@ func (t Teller) verdict(p *page, c models.Call) {
 	p.text("  ", t.Sureness(c))
 }
 
-// Sureness tells the confidence with the count beside it.
+// Sureness tells the confidence with the count beside it, and where missing
+// inputs take it down, by how much.
 func (t Teller) Sureness(c models.Call) string {
 	word := strings.ToUpper(string(c.Confidence[:1])) + string(c.Confidence[1:])
-	return fmt.Sprintf("%s: %.0f of %d courses the weather may take agree.", word, c.Agreement*float64(c.Members), c.Members)
+	s := fmt.Sprintf("%s: %d of %d courses the weather may take agree", word, c.Agreeing, c.Members)
+	if lost := float64(c.Agreeing)/float64(max(c.Members, 1)) - c.Agreement; lost >= 0.05 {
+		s += fmt.Sprintf("; what is missing takes that to %.0f in 100", 100*c.Agreement)
+	}
+	return s + "."
 }
 
 func (t Teller) longDay(d models.Date) string {
