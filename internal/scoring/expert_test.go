@@ -83,13 +83,25 @@ func minutesApart(c models.Call, at models.Opt[time.Time], clock string) (int, b
 // TestExpertDays judges the invented expert days by the file's own note:
 // labels within one step, do by block, go or stay, times within 60 minutes.
 func TestExpertDays(t *testing.T) {
-	var misses, table []string
-	miss := func(format string, args ...any) { misses = append(misses, fmt.Sprintf(format, args...)) }
+	// Where we say another word than the expert, and why. Nothing else may
+	// differ; the list is printed every time.
+	known := map[string]string{
+		"day 12 12-15: no-go, expert HOME": "the boat is inside as the expert says, and 21 kn are over the captain's own limit of 20: a closed hour is no-go, also after the return (design.md 6)",
+		"day 15 06-09: no-go, expert WAIT": "the boat waits at the dock as the expert says, and visibility 0.25 nmi closes the hour: a closed hour is no-go (design.md 6)",
+	}
+	var misses, table, different []string
+	miss := func(format string, args ...any) {
+		m := fmt.Sprintf(format, args...)
+		if why, ok := known[m]; ok {
+			different = append(different, m+": "+why)
+			return
+		}
+		misses = append(misses, m)
+	}
 	doMatches := map[string][]models.Do{
 		"KITE": {models.DoKite}, "KITE-H": {models.DoHeliumKite}, "SIGHT": {models.DoSight}, "EITHER": {models.DoEither},
-		// At the dock, inside, or not gone: an hour that is closed is no-go
-		// even when the boat waits at the dock or is back (design.md 6).
-		"WAIT": {models.DoDock, models.DoNoGo}, "HOME": {models.DoInside, models.DoNoGo},
+		"WAIT": {models.DoDock}, "HOME": {models.DoInside},
+		// "for no-go the boat must not have gone" (the file's note).
 		"OUT": {models.DoNoGo, models.DoDock, models.DoInside},
 	}
 	for _, x := range expertDays(t) {
@@ -138,7 +150,8 @@ func TestExpertDays(t *testing.T) {
 		table = append(table, fmt.Sprintf("%2d %-44s %-20s %s-%s (expert %s %s-%s) %s, %.2f of %d  %s", x.ID, x.Title, c.Tactic,
 			clock(c.Leave), clock(c.Back), x.Tactic, x.Leave, x.Back, c.Confidence, c.Agreement, c.Members, strings.Join(dos, ", ")))
 	}
-	t.Log("\n" + strings.Join(table, "\n"))
+	t.Log("\n" + strings.Join(table, "\n") + "\nknown differences:\n" + strings.Join(different, "\n"))
+	require.Len(t, different, len(known), "a known difference is gone: take it off the list")
 	for _, m := range misses {
 		t.Errorf("%s", m)
 	}

@@ -40,7 +40,6 @@ func Judge(o models.Outlook, lim models.Limits, with With) models.Call {
 		Warnings: o.Warnings, Texts: o.Texts, Overrides: o.Overrides,
 		Tides: o.Tides, Streams: o.Streams, Sources: o.Sources, Demo: o.Demo,
 		CaptainDecides: o.Trip.Kind == models.OwnTrip,
-		Members:        max(len(o.Members), 1),
 	}
 	turn := int(lim.Turnaround / time.Minute)
 	if at, ok := with.After.Get(); ok {
