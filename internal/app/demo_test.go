@@ -1,25 +1,217 @@
 package app_test
 
 import (
-	"fmt"
+	"encoding/json"
+	"flag"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
+	"forecastd/config"
 	"forecastd/internal/app"
+	"forecastd/internal/demo"
+	"forecastd/internal/fetch/replay"
+	"forecastd/internal/models"
+	"forecastd/internal/words"
 )
 
-func demoCall(t *testing.T) app.Called {
+var update = flag.Bool("update", false, "rewrite the golden files")
+
+// evening is when the demo's day is called.
+func evening() time.Time { return time.Date(2027, 1, 18, 22, 30, 0, 0, time.UTC) }
+
+// demoApp is the demo with some services cut off: a request whose address
+// contains one of the words fails as an unreachable host does.
+func demoApp(t *testing.T, cut ...string) *app.App {
 	t.Helper()
-	a, err := app.NewDemo(app.Options{}, false)
+	cfg, err := config.Load(demo.ConfigName, demo.Config())
+	require.NoError(t, err)
+	recording, err := replay.Open(demo.Recording(), evening)
+	require.NoError(t, err)
+	transport := transportFunc(func(r *http.Request) (*http.Response, error) {
+		for _, word := range cut {
+			if strings.Contains(r.URL.String(), word) {
+				return &http.Response{StatusCode: http.StatusNotFound, Body: http.NoBody, Request: r, Header: http.Header{}}, nil
+			}
+		}
+		return recording.RoundTrip(r)
+	})
+	a, err := app.New(app.Options{Config: cfg, Transport: transport, Now: evening, Demo: true})
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, a.Stop(t.Context())) })
+	return a
+}
+
+type transportFunc func(*http.Request) (*http.Response, error)
+
+func (f transportFunc) RoundTrip(r *http.Request) (*http.Response, error) { return f(r) }
+
+func called(t *testing.T, a *app.App) app.Called {
+	t.Helper()
 	c, err := a.CallFor(t.Context(), app.CallRequest{})
 	require.NoError(t, err)
 	return c
 }
 
-func TestDemoCall(t *testing.T) {
-	c := demoCall(t)
-	fmt.Println(c.Text(false))
+func golden(t *testing.T, name, got string) {
+	t.Helper()
+	name = filepath.Join("testdata", name)
+	if *update {
+		require.NoError(t, os.MkdirAll("testdata", 0o755))
+		require.NoError(t, os.WriteFile(name, []byte(got), 0o644))
+	}
+	want, err := os.ReadFile(name)
+	require.NoError(t, err, "run with -update once")
+	require.Equal(t, string(want), got)
+}
+
+func TestDemoCallGolden(t *testing.T) {
+	c := called(t, demoApp(t))
+	golden(t, "demo-call.golden.txt", c.Text(false))
+	require.True(t, strings.HasPrefix(c.Text(false), words.DemoNotice))
+}
+
+func TestDemoDay(t *testing.T) {
+	c := called(t, demoApp(t))
+	require.Empty(t, c.Outlook.Missing, "the demo has every input")
+	require.Len(t, c.Call.Warnings.Or(nil), 1)
+	// The advisory begins at 15:00: back inside ninety minutes before it.
+	require.Equal(t, "18:30", c.Call.Back.Or(time.Time{}).Format("15:04"))
+	require.Equal(t, models.TacticKite, c.Call.Tactic)
+	stable := 0
+	for _, h := range c.Call.Hours {
+		require.Equal(t, "stability", h.Conditions.ProfileMethod)
+		air, sea := h.Conditions.Air.Or(0), h.Conditions.Water.Or(0)
+		if air.Sub(sea).Kelvin() > 2 && float64(h.Conditions.KiteWind.Or(0)) > 1.3*float64(h.Conditions.Wind.Or(0)) {
+			stable++
+		}
+	}
+	require.Positive(t, stable, "warm air over cool water: kites meet a third more wind than the anemometer")
+}
+
+func TestTheDayAfterHasTheWindAgainstTheCurrent(t *testing.T) {
+	a := demoApp(t)
+	c, err := a.CallFor(t.Context(), app.CallRequest{Date: models.Date{Year: 2027, Month: 1, Day: 20}})
+	require.NoError(t, err)
+	noon := c.Call.Hours[8].Conditions
+	require.Greater(t, noon.Opposition.Or(0), 0.85)
+	require.GreaterOrEqual(t, c.Call.Hours[8].Sight, models.GradePoor, "no edge has been reported, so no more than that")
+}
+
+func TestSameDataSameCall(t *testing.T) {
+	a, b := called(t, demoApp(t)), called(t, demoApp(t))
+	require.Equal(t, a.Text(true), b.Text(true))
+	x, err := a.JSON(true)
+	require.NoError(t, err)
+	y, err := b.JSON(true)
+	require.NoError(t, err)
+	require.JSONEq(t, string(x), string(y))
+}
+
+func TestASavedOutlookGivesTheSameCall(t *testing.T) {
+	c := called(t, demoApp(t))
+	file, err := c.OutlookFile()
+	require.NoError(t, err)
+	again, err := app.CallOutlookFile(file, models.DefaultLimits(), models.Unknown[time.Time]())
+	require.NoError(t, err)
+	require.Equal(t, c.Outlook.Middle, again.Outlook.Middle)
+	require.Equal(t, c.Outlook.Members, again.Outlook.Members)
+	require.Equal(t, c.Call.Tactic, again.Call.Tactic)
+	require.Equal(t, c.Call.Leave, again.Call.Leave)
+	require.Equal(t, c.Call.Back, again.Call.Back)
+	require.Equal(t, c.Call.Agreement, again.Call.Agreement)
+	for i, h := range c.Call.Hours {
+		require.Equal(t, h.Do, again.Call.Hours[i].Do)
+	}
+	require.Contains(t, again.Text(false), words.DemoNotice, "a saved demo stays a demo")
+}
+
+func TestEveryOutputOfTheDemoSaysSo(t *testing.T) {
+	c := called(t, demoApp(t))
+	b, err := c.JSON(false)
+	require.NoError(t, err)
+	var doc map[string]any
+	require.NoError(t, json.Unmarshal(b, &doc))
+	require.Equal(t, true, doc["demo"])
+	require.Equal(t, words.DemoNotice, doc["notice"])
+	file, err := c.OutlookFile()
+	require.NoError(t, err)
+	require.Contains(t, string(file), `"demo": true`)
+}
+
+// outlookKeys are the keys of the documents that design.md prescribes.
+func TestCallDocumentHasThePrescribedKeys(t *testing.T) {
+	b, err := called(t, demoApp(t)).JSON(false)
+	require.NoError(t, err)
+	var doc map[string]any
+	require.NoError(t, json.Unmarshal(b, &doc))
+	for _, k := range []string{"schema", "date", "verdict", "tactic", "timing", "leave", "back", "confidence", "agreement", "members", "hours",
+		"charter", "warnings", "reasons", "would_change", "missing", "spread", "load", "drift", "sources"} {
+		require.Contains(t, doc, k)
+	}
+	require.Equal(t, "forecastd.call.v1", doc["schema"])
+	hour := doc["hours"].([]any)[0].(map[string]any)
+	for _, k := range []string{"at", "kite", "sight", "ride", "closed", "do"} {
+		require.Contains(t, hour, k)
+	}
+	charter := doc["charter"].(map[string]any)
+	for _, k := range []string{"actions", "start", "end", "offer", "message"} {
+		require.Contains(t, charter, k)
+	}
+}
+
+// Sources fail one by one, then all.
+func TestSourcesFail(t *testing.T) {
+	whole := called(t, demoApp(t)).Call
+	services := map[string]string{
+		"alerts": "/alerts/", "gridpoint": "/gridpoints/", "coastal text": "/products/", "buoys": "ndbc", "tides": "tidesandcurrents",
+		"waves": "gfswave", "current": "rtofs",
+	}
+	for name, word := range services {
+		t.Run(name, func(t *testing.T) {
+			c := called(t, demoApp(t, word))
+			require.LessOrEqual(t, c.Call.Agreement, whole.Agreement, "less is known: the call is no surer")
+			require.NotEmpty(t, c.Outlook.Missing)
+			text := c.Text(false)
+			require.Contains(t, text, "Missing or old")
+			for i, h := range c.Call.Hours {
+				if h.Kite > whole.Hours[i].Kite || h.Ride < whole.Hours[i].Ride {
+					// Another source may stand in with other numbers, but
+					// what nobody knows is never taken as good.
+					require.True(t, h.Conditions.Wind.Known() && h.Conditions.Sea.Known(), "%s", h.At)
+				}
+			}
+			if name == "alerts" {
+				require.Contains(t, text, "Official warnings: UNKNOWN")
+				require.NotContains(t, strings.ToLower(text), "none in force")
+				require.False(t, c.Call.Warnings.Known())
+			}
+		})
+	}
+	t.Run("all", func(t *testing.T) {
+		var cut []string
+		for _, word := range services {
+			cut = append(cut, word)
+		}
+		_, err := demoApp(t, cut...).CallFor(t.Context(), app.CallRequest{})
+		var none *app.NoCallError
+		require.ErrorAs(t, err, &none)
+		require.ErrorContains(t, err, "no call can be made for 2027-01-19")
+		require.ErrorContains(t, err, "listen to the official broadcast")
+	})
+}
+
+func TestLifeCycle(t *testing.T) {
+	_, err := app.New(app.Options{})
+	require.Error(t, err)
+	a := demoApp(t)
+	require.NoError(t, a.Start(t.Context()))
+	require.Error(t, a.Start(t.Context()), "started twice")
+	require.NoError(t, a.Stop(t.Context()))
+	require.NoError(t, a.Stop(t.Context()), "stopping twice does no harm")
 }

@@ -49,6 +49,7 @@ func Judge(o models.Outlook, lim models.Limits, with With) models.Call {
 		s.free[1] = s.minute(at) - turn
 	}
 	v := s.view(!with.Quick)
+	c.Members = max(len(v.members), 1)
 	c.CaptainDecides = c.CaptainDecides || s.soft && s.passes(v)
 	c.Sun = v.trip.sun
 	s.settle(&c, v, with)

@@ -2,6 +2,8 @@ package words
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"forecastd/internal/models"
 )
@@ -22,12 +24,41 @@ func (t Teller) LoadList(c models.Call) string {
 	return p.String()
 }
 
+// load prints one line for each position of the spread with all that goes
+// there, and one for each thing that has no position.
 func (t Teller) load(p *page, items []models.LoadItem) {
-	for _, i := range items {
-		what := fmt.Sprintf("%d x %s", i.Count, i.What)
-		if i.Count <= 1 {
-			what = i.What
+	for i := 0; i < len(items); {
+		first := items[i]
+		what := []string{counted(first)}
+		stows := []string{}
+		n := 1
+		for ; first.Position != "" && i+n < len(items) && items[i+n].Position == first.Position; n++ {
+			what = append(what, counted(items[i+n]))
 		}
-		p.line("  [ ] %-16s %-34s %s", i.Position, what, i.Stow)
+		for _, x := range items[i : i+n] {
+			if x.Stow != "" && !slices.Contains(stows, x.Stow) {
+				stows = append(stows, x.Stow)
+			}
+		}
+		i += n
+		line := strings.Join(what, "; ")
+		if len(stows) > 0 {
+			line += " (" + strings.Join(stows, "; ") + ")"
+		}
+		if first.Position != "" {
+			line = first.Position + ": " + line
+		}
+		pieces := strings.Split(wrap(line, width-6), "\n")
+		p.line("  [ ] %s", pieces[0])
+		for _, l := range pieces[1:] {
+			p.line("      %s", l)
+		}
 	}
+}
+
+func counted(i models.LoadItem) string {
+	if i.Count <= 1 {
+		return i.What
+	}
+	return fmt.Sprintf("%d x %s", i.Count, i.What)
 }

@@ -141,14 +141,21 @@ func (t Teller) Speed(v units.Speed) string {
 
 // Length tells a height, depth or distance.
 func (t Teller) Length(v units.Length) string {
-	long := math.Abs(v.NauticalMiles()) >= 0.3
+	// Kite lines and depths are told in feet, distances and visibility in
+	// miles: they part at a fifth of a mile.
+	miles := math.Abs(v.NauticalMiles())
+	long := miles >= 0.2
+	decimals := 1
+	if miles < 1 {
+		decimals = 2
+	}
 	switch {
 	case t.reader.Measures == Metric && long:
 		return trim(v.Metres()/1000, 1) + " km"
 	case t.reader.Measures == Metric:
 		return trim(v.Metres(), 1) + " m"
 	case long:
-		return trim(v.NauticalMiles(), 1) + " nmi"
+		return trim(v.NauticalMiles(), decimals) + " nmi"
 	case math.Abs(v.Feet()) < 9.95:
 		return trim(v.Feet(), 1) + " ft"
 	}

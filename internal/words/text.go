@@ -149,7 +149,14 @@ func (t Teller) Verdict(c models.Call) string {
 			parts = append(parts, string(at))
 		}
 	}
-	return strings.Join(append([]string{string(c.Tactic)}, parts...), ", ")
+	verdict := strings.Join(append([]string{string(c.Tactic)}, parts...), ", ")
+	switch {
+	case c.CaptainDecides && c.Trip.Kind == models.Tournament:
+		return "captain's decision; if you go: " + verdict
+	case c.CaptainDecides:
+		return verdict + " (captain decides)"
+	}
+	return verdict
 }
 
 func (t Teller) hourName(at time.Time) string {
@@ -167,11 +174,7 @@ func (t Teller) verdict(p *page, c models.Call) {
 		}
 	}
 	p.head(t.longDay(c.Date) + ": " + strings.Join(who, ", "))
-	verdict := strings.ToUpper(t.Verdict(c))
-	if c.CaptainDecides {
-		verdict += " (captain decides)"
-	}
-	p.text("  ", verdict)
+	p.text("  ", strings.ToUpper(t.Verdict(c)))
 	leave, going := c.Leave.Get()
 	back, ok := c.Back.Get()
 	booked := fmt.Sprintf("booked %s to %s, %s, %s party", c.Trip.Start, c.Trip.End, c.Trip.Kind, c.Trip.Party)
