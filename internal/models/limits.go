@@ -166,7 +166,7 @@ func DefaultLimits() Limits {
 		GradePoor: 0.10, GradeFair: 0.42, GradeGood: 0.68,
 		Weights: Weights{
 			WindInKites: 15 * time.Minute, SetKites: 35 * time.Minute, Change: 0.03,
-			Cut: 0.1, Earlier: 0.18, Later: 0.5, RoughHour: 0.15,
+			Cut: 0.1, Earlier: 0.18, Later: 0.7, RoughHour: 0.15,
 			WorthLeaving: 0.05, Agree: 0.75, OneTactic: 0.7,
 		},
 	}

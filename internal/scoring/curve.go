@@ -64,7 +64,7 @@ const (
 	sightInThunder   = 0.6 // chance of thunder worth a warning
 	sightInRain      = 0.5
 	gustsBreakKite   = 0.4 // the gusts are past the kite, the mean is not
-	eitherApart      = 0.25
+	eitherApart      = 0.2
 	eitherBonus      = 0.05
 	eitherPoorer     = 0.25
 )
