@@ -1,6 +1,7 @@
 package gridded
 
 import (
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -95,6 +96,49 @@ func TestSpikesOfARealField(t *testing.T) {
 	require.Greater(t, high, 6.0)
 	got, _ = sea(at.Lat, at.Lon)
 	require.True(t, got.Known(), "%.1f m at %s", high, at)
+}
+
+func TestStandsAlone(t *testing.T) {
+	const n, middle = 15, 7
+	at := models.Position{Lat: 27, Lon: -79}
+	sea := func(height func(col, row int) float64, gap func(col, row int) bool) models.Opt[units.Length] {
+		f := encode.Field{
+			Grid:     encode.LatLon{Ni: n, Nj: n, FirstLat: 27 - middle*0.1, FirstLon: 281 - middle*0.1, Di: 0.1, Dj: 0.1, Scan: 64},
+			Category: 0, Number: 3, Surface: encode.Surface{Type: 1}, Start: newest(), End: newest(), Packing: encode.Packing{Decimal: 2},
+		}
+		for row := range n {
+			for col := range n {
+				g := encode.Present
+				if gap(col, row) {
+					g = encode.Primary
+				}
+				f.Values, f.Gaps = append(f.Values, height(col, row)), append(f.Gaps, g)
+			}
+		}
+		b, err := encode.Message{Discipline: 10, Centre: 7, Run: newest(), Fields: []encode.Field{f}}.Bytes()
+		require.NoError(t, err)
+		hours, _ := readHours(Product{Fields: []Field{{As: "sea", Numbers: [3]int{10, 0, 3}}}}, read(t, b), []Place{{At: at}})
+		require.LessOrEqual(t, len(hours[0]), 1)
+		if len(hours[0]) == 0 {
+			return models.Unknown[units.Length]()
+		}
+		return hours[0][0].Sea
+	}
+	wet := func(int, int) bool { return false }
+	spike := func(col, row int) float64 {
+		if row == middle && (col == middle || col == middle+3 || col == middle-3) {
+			return 15
+		}
+		return 0.9
+	}
+	require.False(t, sea(spike, wet).Known(), "also with others of its kind three cells off")
+	require.True(t, sea(spike, func(col, row int) bool { return col != middle || row != middle }).Known(), "without water around nobody can tell")
+	storm := func(col, row int) float64 {
+		away := math.Hypot(float64(col-middle), float64(row-middle))
+		return 14 * math.Exp(-away/6)
+	}
+	require.True(t, sea(storm, wet).Known(), "a storm with a steep edge")
+	require.True(t, sea(func(col, row int) float64 { return 2.9 - 2.8*math.Abs(float64(col-middle))/middle }, wet).Known(), "what is not high is no spike")
 }
 
 func TestSpikesInTime(t *testing.T) {

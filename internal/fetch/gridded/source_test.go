@@ -215,7 +215,7 @@ func TestNoRunHasItsLastHour(t *testing.T) {
 func TestTheRunThatGivesMore(t *testing.T) {
 	service := newWaves(t, newest(), older())
 	service.lie = func(w http.ResponseWriter, r *http.Request, a asked) bool {
-		if a.run.Equal(newest()) && a.lead < 15 || a.run.Equal(older()) && a.lead < 30 {
+		if a.run.Equal(newest()) && a.lead < 21 || a.run.Equal(older()) && a.lead < 30 {
 			http.NotFound(w, r)
 			return true
 		}
@@ -224,7 +224,8 @@ func TestTheRunThatGivesMore(t *testing.T) {
 	b, err := newSource(t, start(t, service), Options{Horizon: 24 * time.Hour}).Fetch(t.Context())
 	require.NoError(t, err)
 	require.Equal(t, newest(), b.Series[0].Run)
-	require.Len(t, b.Series[0].Hours, 6)
+	require.Len(t, b.Series[0].Hours, 4, "not the three of the older run")
+	require.Contains(t, b.Notes, "the run of 23 Aug 12:00 UTC gives only 3 of 10 hours")
 }
 
 func TestSickServiceIsLeftAlone(t *testing.T) {
@@ -257,6 +258,13 @@ func TestRateLimited(t *testing.T) {
 	require.Equal(t, newest(), b.Series[0].Run)
 	require.False(t, slices.ContainsFunc(service.requests(), func(a asked) bool { return a.run.Equal(older()) }), "no other run is asked for")
 	require.True(t, slices.ContainsFunc(b.Notes, func(n string) bool { return strings.Contains(n, "rate limited") }), "%q", b.Notes)
+	told := 0
+	for _, a := range service.requests() {
+		if a.lead >= 9 && a.lead < 30 {
+			told++
+		}
+	}
+	require.LessOrEqual(t, told, parallel, "no more than what was under way")
 }
 
 // timeUp is a context whose deadline passes when done is closed.
@@ -346,6 +354,15 @@ func lies(s *waves) map[string]struct {
 			w.Write(body(a))
 			return true
 		}, models.KindTooLarge, "ignores ranges"},
+		"a part that is said to be the whole": {func(w http.ResponseWriter, r *http.Request, a asked) bool {
+			if a.index {
+				return false
+			}
+			first, last := part(a)
+			w.Header().Set("Content-Range", says(first, last))
+			w.Write(body(a)[first : last+1])
+			return true
+		}, models.KindBadContent, "got the whole"},
 		"fewer bytes than asked": {partial(func(a asked, first, last int) ([]byte, string) {
 			return body(a)[first : last-9], says(first, last-10)
 		}), models.KindBadContent, "asked for bytes="},
@@ -463,6 +480,18 @@ func TestOneFieldBroken(t *testing.T) {
 	require.Empty(t, b.Notes)
 	require.True(t, b.Series[0].Hours[1].SwellFrom.Known())
 	require.Len(t, service.requests(), before+4, "the file is asked for once more")
+}
+
+// Where the inventory stands as it was, the same bytes are not asked for twice.
+func TestWrongBytesAreNotAskedForTwice(t *testing.T) {
+	service := newWaves(t, newest())
+	lie := lies(service)["another run's bytes"]
+	service.lie = func(w http.ResponseWriter, r *http.Request, a asked) bool { return a.lead == 6 && lie.tell(w, r, a) }
+	_, err := newSource(t, start(t, service), Options{Horizon: 6 * time.Hour}).Fetch(t.Context())
+	require.NoError(t, err)
+	for _, a := range service.requests() {
+		require.True(t, a.index || a.times == 1, "%+v", a)
+	}
 }
 
 func TestStaleInventory(t *testing.T) {
