@@ -60,6 +60,12 @@ func TestClockInTheGapAndInTheRepeatedHour(t *testing.T) {
 	require.Equal(t, "2026-11-01T05:30:00Z", twice.Format(time.RFC3339), "the first of two")
 	lh := models.Clock{Hour: 2, Minute: 10}.On(models.Date{Year: 2026, Month: 10, Day: 4}, zone(t, "Australia/Lord_Howe"))
 	require.Equal(t, "02:30", lh.In(zone(t, "Australia/Lord_Howe")).Format("15:04"))
+	// Lord Howe goes back from 02:00 +11 = 15:00Z to 01:30 +10:30: east of
+	// Greenwich time.Date answers the second 01:45.
+	again := models.Clock{Hour: 1, Minute: 45}.On(models.Date{Year: 2027, Month: 4, Day: 4}, zone(t, "Australia/Lord_Howe"))
+	require.Equal(t, time.Date(2027, 4, 3, 14, 45, 0, 0, time.UTC), again)
+	// Amman had two midnights on 2021-10-29, at 21:00Z (+3) and 22:00Z (+2).
+	require.Equal(t, time.Date(2021, 10, 28, 21, 0, 0, 0, time.UTC), models.Date{Year: 2021, Month: 10, Day: 29}.Start(zone(t, "Asia/Amman")))
 	havana := models.Clock{}.On(models.Date{Year: 2026, Month: 3, Day: 8}, zone(t, "America/Havana"))
 	require.Equal(t, "01:00", havana.In(zone(t, "America/Havana")).Format("15:04"))
 	for _, s := range []string{"7:00", "25:00", "07:60", "0700", ""} {

@@ -120,15 +120,7 @@ func ParseDate(s string) (Date, error) {
 
 // Start returns the first instant of the day in zone.
 func (d Date) Start(zone *time.Location) time.Time {
-	t := time.Date(d.Year, d.Month, d.Day, 0, 0, 0, 0, zone)
-	// Where midnight does not exist, time.Date may answer an hour of the day
-	// before: take the end of the gap instead.
-	if DateOf(t, zone) != d {
-		if _, end := t.ZoneBounds(); !end.IsZero() {
-			t = end
-		}
-	}
-	return t.UTC()
+	return Clock{}.On(d, zone)
 }
 
 // Interval returns the whole civil day, which may last 23 or 25 hours.
@@ -186,6 +178,15 @@ func (c Clock) On(d Date, zone *time.Location) time.Time {
 		return end.UTC()
 	case shown.After(wanted):
 		return start.UTC()
+	case !start.IsZero():
+		// time.Date may answer the second of two: the clock showed the same
+		// before this zone period began if it was set back by more than has
+		// passed since.
+		_, offset := t.Zone()
+		_, before := start.Add(-time.Nanosecond).Zone()
+		if first := t.Add(time.Duration(offset-before) * time.Second); first.Before(start) && before > offset {
+			return first.UTC()
+		}
 	}
 	return t.UTC()
 }
