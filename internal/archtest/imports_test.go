@@ -67,6 +67,8 @@ func rooms() map[string][]string {
 		"internal/notify":             {m, m + "/units", "internal/words", "internal/calendar"},
 		"internal/notify/email":       {m},
 		"internal/notify/webhook":     {m},
+		"internal/store":              {m, m + "/units"},
+		"internal/sched":              {m},
 		"internal/demo":               {m},
 		"internal/demo/gen":           {"*"},
 	}
@@ -78,6 +80,8 @@ func homes() map[string][]string {
 		"github.com/go-resty/resty":                  {"internal/fetch/httpx"},
 		"github.com/robfig/cron":                     {"internal/sched"},
 		"modernc.org/sqlite":                         {"internal/store"},
+		"github.com/pressly/goose":                   {"internal/store"},
+		"database/sql":                               {"internal/store"},
 		"github.com/wneessen/go-mail":                {"internal/notify/email"},
 		"github.com/goccy/go-yaml":                   {"config"},
 		"github.com/arran4/golang-ical":              {"internal/calendar"},

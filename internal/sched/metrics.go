@@ -1,0 +1,46 @@
+package sched
+
+import "github.com/prometheus/client_golang/prometheus"
+
+type metrics struct {
+	runs     *prometheus.CounterVec
+	panics   *prometheus.CounterVec
+	skipped  *prometheus.CounterVec
+	success  *prometheus.GaugeVec
+	duration *prometheus.HistogramVec
+}
+
+func newMetrics(reg prometheus.Registerer) (*metrics, error) {
+	m := &metrics{
+		runs: prometheus.NewCounterVec(prometheus.CounterOpts{
+			Name: "forecastd_job_runs_total",
+			Help: "Runs that ended, by job and outcome.",
+		}, []string{"job", "outcome"}),
+		panics: prometheus.NewCounterVec(prometheus.CounterOpts{
+			Name: "forecastd_job_panics_total",
+			Help: "Runs that ended in a panic, by job: each is a fault of the program.",
+		}, []string{"job"}),
+		skipped: prometheus.NewCounterVec(prometheus.CounterOpts{
+			Name: "forecastd_job_skipped_total",
+			Help: "Times that a job was due while it still ran, by job.",
+		}, []string{"job"}),
+		success: prometheus.NewGaugeVec(prometheus.GaugeOpts{
+			Name: "forecastd_job_last_success_timestamp_seconds",
+			Help: "When the last run that went well was due, by job; 0 if there was none.",
+		}, []string{"job"}),
+		duration: prometheus.NewHistogramVec(prometheus.HistogramOpts{
+			Name:    "forecastd_job_duration_seconds",
+			Help:    "How long runs took, by job.",
+			Buckets: []float64{0.1, 0.5, 1, 5, 15, 30, 60, 120, 300, 600},
+		}, []string{"job"}),
+	}
+	if reg == nil {
+		return m, nil
+	}
+	for _, c := range []prometheus.Collector{m.runs, m.panics, m.skipped, m.success, m.duration} {
+		if err := reg.Register(c); err != nil {
+			return nil, err
+		}
+	}
+	return m, nil
+}
