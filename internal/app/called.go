@@ -97,7 +97,7 @@ func (c Called) WhatIf(changes []string, lim models.Limits) (string, error) {
 		}
 		list = append(list, change)
 	}
-	then := scoring.Judge(scoring.WhatIf(c.Outlook, list...), lim, scoring.With{Quick: true})
+	then := scoring.Judge(scoring.WhatIf(c.Outlook, list...), lim, scoring.With{})
 	return c.teller().SideBySide(c.Call, then, changes), nil
 }
 

@@ -50,10 +50,6 @@ func TestNoPackageLevelState(t *testing.T) {
 				}
 			case *ast.IncDecStmt:
 				targets = []ast.Expr{n.X}
-			case *ast.UnaryExpr:
-				if n.Op == token.AND {
-					targets = []ast.Expr{n.X}
-				}
 			}
 			for _, x := range targets {
 				if name := root(x); name != nil && (name.Obj == nil || name.Obj.Kind == ast.Var && isPackageLevel(s.file, name.Obj)) {

@@ -40,6 +40,7 @@ type Params struct {
 // A ParamError says which parameter lies outside what is decoded.
 type ParamError struct{ What string }
 
+// Error tells the parameter.
 func (e *ParamError) Error() string { return "aec: " + e.What }
 
 // A StreamError says where the coded bits make no sense.
@@ -48,6 +49,7 @@ type StreamError struct {
 	What string
 }
 
+// Error tells octet and bit.
 func (e *StreamError) Error() string {
 	return fmt.Sprintf("aec: octet %d bit %d: %s", e.Bit/8, e.Bit%8, e.What)
 }

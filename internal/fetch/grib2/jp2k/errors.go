@@ -9,6 +9,7 @@ type SyntaxError struct {
 	What   string
 }
 
+// Error tells the octet.
 func (e *SyntaxError) Error() string {
 	return fmt.Sprintf("jpeg2000: octet %d: %s", e.Offset, e.What)
 }
@@ -20,6 +21,7 @@ type UnsupportedError struct {
 	What   string
 }
 
+// Error tells the octet and what is not supported.
 func (e *UnsupportedError) Error() string {
 	return fmt.Sprintf("jpeg2000: octet %d: not supported: %s", e.Offset, e.What)
 }

@@ -1,0 +1,105 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+
+	"forecastd/internal/app"
+)
+
+const aboutDays = `
+Tells up to ten days ahead: each day's likely tactic, hours, ride and
+confidence, where it lies against a front, and the best days for each party.`
+
+func runDays(ctx context.Context, w world, args []string) int {
+	fs := flagSet(w, "days", "[flags]", aboutDays)
+	var data dataFlags
+	data.add(fs)
+	port := fs.String("port", "", "tell of the port of this `NAME` (else the first)")
+	ground := fs.String("ground", "", "tell of the ground of this `NAME` (else the port's first)")
+	rest, code, stop := parse(fs, w, args)
+	if stop {
+		return code
+	}
+	if len(rest) > 0 {
+		return fail(w.stderr, exitUsage, fmt.Errorf("days takes no argument %q: give flags only", rest[0]))
+	}
+	a, err := data.open(w)
+	if err != nil {
+		return fail(w.stderr, exitUsage, err)
+	}
+	defer stopApp(w, a)
+	text, err := a.DaysText(ctx, *port, *ground)
+	if err != nil {
+		return fail(w.stderr, exitUsage, err)
+	}
+	_, err = io.WriteString(w.stdout, text)
+	return written(w, err)
+}
+
+const aboutLoad = `
+Prints the load list for the day called: what goes aboard tonight, how many,
+for which position of the spread, and where it lives.`
+
+func runLoad(ctx context.Context, w world, args []string) int {
+	fs := flagSet(w, "load", "[flags]", aboutLoad)
+	var from source
+	from.add(fs)
+	rest, code, stop := parse(fs, w, args)
+	if stop {
+		return code
+	}
+	if len(rest) > 0 {
+		return fail(w.stderr, exitUsage, fmt.Errorf("load takes no argument %q: give flags only", rest[0]))
+	}
+	called, _, code := from.call(ctx, w)
+	if code != exitOK {
+		return code
+	}
+	_, err := io.WriteString(w.stdout, called.LoadList())
+	return written(w, err)
+}
+
+const aboutWhatIf = `
+Shows the call beside what it would be if some things were otherwise. Each
+change is one argument in quotes:
+
+  "wind +5kn"  "gust -3kn"  "sea +2ft"  "front 3h later"  "front 2h earlier"
+  "current off"  "current turned"  "current +1kn"  "thunder +20"  "cloud 80"
+  "rain 10"  "visibility 0.5nmi"  "helium off"
+
+It changes no forecast and no warning.`
+
+func runWhatIf(ctx context.Context, w world, args []string) int {
+	fs := flagSet(w, "whatif", "[flags] CHANGE ...", aboutWhatIf)
+	var from source
+	from.add(fs)
+	changes, code, stop := parse(fs, w, args)
+	if stop {
+		return code
+	}
+	if len(changes) == 0 {
+		return fail(w.stderr, exitUsage, errors.New(`whatif needs a change, as "wind +5kn": see forecastd whatif -h`))
+	}
+	called, limits, code := from.call(ctx, w)
+	if code != exitOK {
+		return code
+	}
+	text, err := called.WhatIf(changes, limits)
+	if err != nil {
+		return fail(w.stderr, exitUsage, err)
+	}
+	_, err = io.WriteString(w.stdout, text)
+	return written(w, err)
+}
+
+// tell prints why there is no call and answers the exit code.
+func tell(w world, err error) int {
+	var none *app.NoCallError
+	if errors.As(err, &none) {
+		return fail(w.stderr, exitNoCall, err)
+	}
+	return fail(w.stderr, exitUsage, err)
+}

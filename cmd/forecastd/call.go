@@ -1,0 +1,163 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"time"
+
+	"forecastd/internal/app"
+	"forecastd/internal/models"
+)
+
+const aboutCall = `
+Makes the call for tomorrow on the port's clock: official warnings first, then
+tactic, times and confidence, the hours, the reasons, what would change it,
+and what is missing. With -outlook it judges the hours in a file instead of
+asking the services, and needs no configuration.`
+
+// source says what a call is made of: the sources, or an outlook in a file.
+type source struct {
+	data                       dataFlags
+	day, port, ground, outlook string
+}
+
+func (s *source) add(fs *flag.FlagSet) {
+	s.data.add(fs)
+	fs.StringVar(&s.day, "day", "tomorrow", "call `DAY`: today, tomorrow or a date as 2027-01-19")
+	fs.StringVar(&s.port, "port", "", "call for the port of this `NAME` (else the first)")
+	fs.StringVar(&s.ground, "ground", "", "call for the ground of this `NAME` (else that of the booking, else the port's first)")
+	fs.StringVar(&s.outlook, "outlook", "", "judge the outlook in `FILE` (- is standard input)")
+}
+
+// call makes the call, or tells why not; then code is not exitOK.
+func (s *source) call(ctx context.Context, w world) (called app.Called, limits models.Limits, code int) {
+	var err error
+	if s.outlook != "" {
+		called, limits, err = callFile(w, s.data, s.outlook)
+	} else {
+		called, limits, err = callNow(ctx, w, s)
+	}
+	if err != nil {
+		return called, limits, tell(w, err)
+	}
+	return called, limits, exitOK
+}
+
+func runCall(ctx context.Context, w world, args []string) int {
+	fs := flagSet(w, "call", "[flags]", aboutCall)
+	var from source
+	from.add(fs)
+	asJSON := fs.Bool("json", false, "print the call document as JSON")
+	explain := fs.Bool("explain", false, "show every factor of every hour")
+	save := fs.String("save-outlook", "", "write the outlook that was judged to `FILE` (- is standard output, then nothing else is printed)")
+	rest, code, stop := parse(fs, w, args)
+	if stop {
+		return code
+	}
+	if len(rest) > 0 {
+		return fail(w.stderr, exitUsage, fmt.Errorf("call takes no argument %q: give flags only", rest[0]))
+	}
+	called, _, code := from.call(ctx, w)
+	if code != exitOK {
+		return code
+	}
+	if *save != "" {
+		b, err := called.OutlookFile()
+		if err == nil {
+			err = writeFile(w, *save, b)
+		}
+		if err != nil {
+			return fail(w.stderr, exitUsage, err)
+		}
+		if *save == "-" {
+			return exitOK
+		}
+	}
+	if *asJSON {
+		b, err := called.JSON(*explain)
+		if err != nil {
+			return fail(w.stderr, exitPart, err)
+		}
+		_, err = w.stdout.Write(b)
+		return written(w, err)
+	}
+	_, err := io.WriteString(w.stdout, called.Text(*explain))
+	return written(w, err)
+}
+
+func written(w world, err error) int {
+	if err != nil {
+		return fail(w.stderr, exitPart, fmt.Errorf("print the answer: %w", err))
+	}
+	return exitOK
+}
+
+func callFile(w world, data dataFlags, name string) (app.Called, models.Limits, error) {
+	limits := models.DefaultLimits()
+	if data.demo || data.replay != "" {
+		return app.Called{}, limits, errors.New("-outlook brings its own data: leave out -demo and -replay")
+	}
+	b, err := readAll(name)
+	if err != nil {
+		return app.Called{}, limits, err
+	}
+	if data.config != "" {
+		cfg, err := data.load(w)
+		if err != nil {
+			return app.Called{}, limits, err
+		}
+		limits = cfg.Limits
+	}
+	var now models.Opt[time.Time]
+	if data.now != "" {
+		at, err := time.Parse(time.RFC3339, data.now)
+		if err != nil {
+			return app.Called{}, limits, fmt.Errorf("-now %q is no time: write it as 2027-01-18T22:30:00Z", data.now)
+		}
+		now = models.Known(at.UTC())
+	}
+	called, err := app.CallOutlookFile(b, limits, now)
+	return called, limits, err
+}
+
+func readAll(name string) ([]byte, error) {
+	if name == "-" {
+		b, err := io.ReadAll(os.Stdin)
+		if err != nil {
+			return nil, fmt.Errorf("read the outlook: %w", err)
+		}
+		return b, nil
+	}
+	b, err := os.ReadFile(name)
+	if err != nil {
+		return nil, fmt.Errorf("read the outlook: %w", err)
+	}
+	return b, nil
+}
+
+func callNow(ctx context.Context, w world, from *source) (app.Called, models.Limits, error) {
+	a, err := from.data.open(w)
+	if err != nil {
+		return app.Called{}, models.Limits{}, err
+	}
+	defer stopApp(w, a)
+	date, err := a.Day(from.day, from.port)
+	if err != nil {
+		return app.Called{}, models.Limits{}, err
+	}
+	called, err := a.CallFor(ctx, app.CallRequest{Port: from.port, Ground: from.ground, Date: date})
+	return called, a.Limits(), err
+}
+
+// stopApp closes what the app opened, within a bound.
+func stopApp(w world, a *app.App) {
+	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Second)
+	defer cancel()
+	if err := a.Stop(ctx); err != nil {
+		fail(w.stderr, exitPart, err)
+	}
+}

@@ -1,0 +1,147 @@
+package main
+
+import (
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"forecastd/config"
+	"forecastd/internal/app"
+)
+
+// flagSet makes the flags of a command. Its usage text says what the command
+// does.
+func flagSet(w world, name, args, about string) *flag.FlagSet {
+	fs := flag.NewFlagSet(name, flag.ContinueOnError)
+	fs.Usage = func() {
+		fmt.Fprintf(fs.Output(), "usage: forecastd %s\n\n%s\n", strings.TrimSpace(name+" "+args), strings.TrimSpace(about))
+		flags := 0
+		fs.VisitAll(func(*flag.Flag) { flags++ })
+		if flags > 0 {
+			fmt.Fprint(fs.Output(), "\nflags:\n")
+			fs.PrintDefaults()
+		}
+	}
+	return fs
+}
+
+// parse reads flags wherever they stand and answers the other arguments.
+// stop tells that the command is over, with which exit code. Help was asked
+// for and goes to standard output; a mistake is told in a line.
+func parse(fs *flag.FlagSet, w world, args []string) (rest []string, code int, stop bool) {
+	usage := fs.Usage
+	fs.Usage = func() {}
+	fs.SetOutput(io.Discard)
+	for {
+		err := fs.Parse(args)
+		if errors.Is(err, flag.ErrHelp) {
+			fs.SetOutput(w.stdout)
+			usage()
+			return nil, exitOK, true
+		}
+		if err != nil {
+			return nil, fail(w.stderr, exitUsage, fmt.Errorf("%w: forecastd %s -h tells the flags", err, fs.Name())), true
+		}
+		if fs.NArg() == 0 {
+			return rest, exitOK, false
+		}
+		rest = append(rest, fs.Arg(0))
+		args = fs.Args()[1:]
+	}
+}
+
+// dataFlags say where configuration and data come from.
+type dataFlags struct {
+	config, replay, now string
+	demo                bool
+}
+
+func (d *dataFlags) add(fs *flag.FlagSet) {
+	fs.StringVar(&d.config, "config", "", "read the configuration from `FILE` (else $FORECASTD_CONFIG, ./forecastd.yaml, /etc/forecastd/forecastd.yaml)")
+	fs.BoolVar(&d.demo, "demo", false, "use the built-in invented boat, coast and weather")
+	fs.StringVar(&d.replay, "replay", "", "answer every request from the recording in `DIR`, and from nowhere else")
+	fs.StringVar(&d.now, "now", "", "act as if it were `TIME` (RFC 3339)")
+}
+
+// open builds the app that the flags ask for. Its errors are for people.
+func (d *dataFlags) open(w world) (*app.App, error) {
+	if d.demo && (d.config != "" || d.replay != "") {
+		return nil, errors.New("-demo brings its own configuration and data: leave out -config and -replay")
+	}
+	o := app.Options{Now: w.now, Version: version(), Transport: w.transport}
+	if d.now != "" {
+		at, err := time.Parse(time.RFC3339, d.now)
+		if err != nil {
+			return nil, fmt.Errorf("-now %q is no time: write it as 2027-01-18T22:30:00Z", d.now)
+		}
+		start := w.now()
+		o.Now = func() time.Time { return at.Add(w.now().Sub(start)) }
+	}
+	if d.demo {
+		return app.NewDemo(o, d.now != "")
+	}
+	cfg, err := d.load(w)
+	if err != nil {
+		return nil, err
+	}
+	o.Config = cfg
+	if d.replay != "" {
+		return app.NewReplay(o, os.DirFS(d.replay), d.now != "")
+	}
+	return app.New(o)
+}
+
+// load reads the configuration.
+func (d *dataFlags) load(w world) (*config.Config, error) {
+	name, b, err := readConfig(w, d.config)
+	if err != nil {
+		return nil, err
+	}
+	return config.Load(name, b)
+}
+
+func readConfig(w world, asked string) (string, []byte, error) {
+	names := []string{"forecastd.yaml", filepath.FromSlash("/etc/forecastd/forecastd.yaml")}
+	if env := w.getenv("FORECASTD_CONFIG"); env != "" {
+		names = []string{env}
+	}
+	if asked != "" {
+		names = []string{asked}
+	}
+	for _, name := range names {
+		b, err := os.ReadFile(name)
+		if errors.Is(err, os.ErrNotExist) && len(names) > 1 {
+			continue
+		}
+		if err != nil {
+			return name, nil, fmt.Errorf("read the configuration: %w", err)
+		}
+		return name, b, nil
+	}
+	return "", nil, fmt.Errorf("there is no configuration: neither %s exists; write one with `forecastd setup -at LAT,LON`, or try `forecastd call -demo`", strings.Join(names, " nor "))
+}
+
+// fail prints an error for people, one line a cause, and answers the code.
+func fail(out io.Writer, code int, err error) int {
+	for line := range strings.Lines(err.Error()) {
+		fmt.Fprintf(out, "forecastd: %s\n", strings.TrimRight(line, "\n"))
+	}
+	return code
+}
+
+// writeFile writes what a flag asked to be kept; "-" is standard output.
+func writeFile(w world, name string, b []byte) error {
+	if name == "-" {
+		_, err := w.stdout.Write(b)
+		return err
+	}
+	if err := os.WriteFile(name, b, 0o644); err != nil {
+		return fmt.Errorf("write %s: %w", name, err)
+	}
+	return nil
+}
