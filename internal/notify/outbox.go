@@ -202,7 +202,11 @@ func (o *Outbox) try(ctx context.Context, m models.Message) models.Message {
 	if _, ok := pick(m.Routes); !ok {
 		return o.bury(ctx, m, "every channel refused it"+after(m.Fault))
 	}
-	m.NextTry = o.now().Add(o.pause(m.Routes, i))
+	pause := o.pause(m.Routes, i)
+	if e, ok := errors.AsType[*models.Error](err); ok && pause > 0 {
+		pause = max(pause, e.RetryAfter)
+	}
+	m.NextTry = o.now().Add(pause)
 	return m
 }
 
