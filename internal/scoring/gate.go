@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 
 	"forecastd/internal/models"
 )
@@ -46,7 +47,8 @@ func (c closing) passable() bool {
 // lifted is what the captain has overridden, with a reason.
 type lifted map[cause]bool
 
-// Names that an override may give; anything that holds one of them counts.
+// Names that an override may give; their first words tell them apart, in any
+// wording that holds them.
 const (
 	OverrideAdvisory   = "small craft advisory"
 	OverrideOwn        = "own limit"
@@ -58,7 +60,7 @@ const (
 
 // liftedBy reads the overrides. Products under which nobody goes, watches and
 // thunder are not the captain's to lift. An override without a reason lifts
-// nothing. The own limits count as an advisory, and an advisory overridden
+// nothing. The own limits count as a small craft advisory: an override of one
 // lifts them too.
 func liftedBy(list []models.Override) lifted {
 	l := lifted{}
@@ -74,22 +76,45 @@ func liftedBy(list []models.Override) lifted {
 }
 
 func overridden(what string) []cause {
-	w := strings.ToLower(what)
+	words := strings.FieldsFunc(strings.ToLower(what), func(r rune) bool { return !unicode.IsLetter(r) })
+	has := func(word string) bool { return slices.Contains(words, word) }
 	switch {
-	case strings.Contains(w, "advisory") || strings.Contains(w, "hazardous seas"):
-		return []cause{byAdvisory, byOwn}
-	case strings.Contains(w, "own"):
+	case has("small") && has("craft"):
+		return []cause{byOwn} // and the product itself, see liftsProduct
+	case has("own"):
 		return []cause{byOwn}
-	case strings.Contains(w, "never"):
+	case has("never"):
 		return []cause{byNever}
-	case strings.Contains(w, "ride"):
+	case has("ride"):
 		return []cause{byRide}
-	case strings.Contains(w, "inlet"):
+	case has("inlet"):
 		return []cause{byInlet}
-	case strings.Contains(w, "visibility") || strings.Contains(w, "fog"):
+	case has("visibility"), has("fog"):
 		return []cause{byFog}
 	}
 	return nil
+}
+
+// liftsProduct tells whether the captain has overridden an advisory, by its
+// name: one override does not lift every product that counts as one.
+func (s *site) liftsProduct(w models.Warning) bool {
+	return slices.ContainsFunc(s.o.Overrides, func(o models.Override) bool {
+		return strings.TrimSpace(o.Why) != "" && names(o.What, w)
+	})
+}
+
+// names tells whether a text names a product.
+func names(what string, w models.Warning) bool {
+	text, event := strings.ToLower(what), strings.ToLower(w.Event)
+	if event != "" && strings.Contains(text, event) {
+		return true
+	}
+	phen := w.Phenomenon
+	if phen == "" {
+		phen, _ = codes(w.VTEC)
+	}
+	return strings.Contains(text, OverrideAdvisory) &&
+		(strings.HasPrefix(event, OverrideAdvisory) || slices.Contains([]string{"SC", "SW", "SI", "RB"}, phen))
 }
 
 const farFuture = 1 << 20 // minutes
@@ -118,7 +143,7 @@ func (s *site) official() []closing {
 		default:
 			continue
 		}
-		if c.to > 0 && !s.lifts[c.cause] {
+		if c.to > 0 && !(c.cause == byAdvisory && s.liftsProduct(w)) {
 			out = append(out, c)
 		}
 	}

@@ -97,10 +97,16 @@ func TestOverridesNeedAReasonAndAreShown(t *testing.T) {
 	o.Overrides[0].Why = " "
 	require.Equal(t, models.TacticStayIn, judge(o).Tactic)
 
-	o.Overrides[0] = models.Override{What: "everything", Why: "because"}
+	o.Overrides[0] = models.Override{What: "unknown override", Why: "because"}
 	c = judge(o)
 	require.Equal(t, models.TacticStayIn, c.Tactic)
 	require.Contains(t, keysOf(c.Cautions), "caution.override_not_understood")
+
+	o.Overrides[0] = models.Override{What: "small craft advisory", Why: "flat"}
+	o.Warnings = models.Known([]models.Warning{{Event: "Hazardous Seas Warning", Onset: onset(o, "00:00")}})
+	require.Equal(t, models.TacticStayIn, judge(o).Tactic, "another product stands")
+	o.Overrides[0].What = "hazardous seas warning"
+	require.NotEqual(t, models.TacticStayIn, judge(o).Tactic)
 
 	o.Overrides[0] = models.Override{What: "gale warning", Why: "because"}
 	o.Warnings = models.Known([]models.Warning{{Event: "Gale Warning", Onset: onset(o, "00:00")}})

@@ -2,7 +2,6 @@ package scoring
 
 import (
 	"math"
-
 	"slices"
 	"time"
 

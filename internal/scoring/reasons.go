@@ -3,6 +3,7 @@ package scoring
 import (
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"forecastd/internal/models"
@@ -359,9 +360,9 @@ func (s *site) cautions(v *view, c *models.Call) []models.Phrase {
 	list = append(list, models.Say("caution.official"))
 	for _, o := range s.o.Overrides {
 		switch {
-		case o.Why == "":
+		case strings.TrimSpace(o.Why) == "":
 			list = append(list, models.Say("caution.override_no_reason", o.What))
-		case len(overridden(o.What)) == 0:
+		case len(overridden(o.What)) == 0 && !s.namesAny(o.What):
 			list = append(list, models.Say("caution.override_not_understood", o.What))
 		default:
 			list = append(list, models.Say("caution.overridden", o.What, o.Why))
@@ -410,6 +411,12 @@ func (s *site) cautions(v *view, c *models.Call) []models.Phrase {
 	list = append(list, s.fuel(v)...)
 	list = append(list, s.headCount()...)
 	return append(list, models.Say("caution.captain"))
+}
+
+// namesAny tells whether a text names a product that an override may lift.
+func (s *site) namesAny(what string) bool {
+	list, _ := s.o.Warnings.Get()
+	return slices.ContainsFunc(list, func(w models.Warning) bool { return productOf(w) == advisory && names(what, w) })
 }
 
 func (s *site) usesHelium(v *view) bool {
