@@ -20,6 +20,10 @@ const (
 	MaxEvents = 10000
 )
 
+// maxZoneParts bounds the STANDARD and DAYLIGHT parts of a calendar: a zone
+// with its whole history has some two hundred.
+const maxZoneParts = 2000
+
 // Window says what of a calendar is wanted, and in which zone its floating
 // and all-day times are.
 type Window struct {
@@ -85,6 +89,7 @@ type reader struct {
 	zones     map[string]*zone
 	zone      *zone
 	observed  *raw // STANDARD or DAYLIGHT
+	zoneParts int
 	problems  []Problem
 }
 
@@ -166,6 +171,9 @@ func (r *reader) end(p property) error {
 		}
 		r.zone = nil
 	case "STANDARD", "DAYLIGHT":
+		if r.zoneParts++; r.zoneParts > maxZoneParts {
+			return fmt.Errorf("%w: over %d parts of time zones", errTooLarge, maxZoneParts)
+		}
 		if r.zone != nil && r.observed != nil {
 			if err := r.zone.observe(r.observed, r.window.To); err != nil {
 				r.problem(r.observed.line, err)

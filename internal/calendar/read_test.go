@@ -293,6 +293,19 @@ func TestWhatIsNoCalendar(t *testing.T) {
 	}
 }
 
+func TestRulesThatNeverHappen(t *testing.T) {
+	w := window(t, "2027-01-01", "2028-01-01")
+	var lines []string
+	for i := range 21 {
+		lines = append(lines, "BEGIN:VEVENT", fmt.Sprint("UID:", i), "DTSTART:20270119T120000Z", "RRULE:FREQ=YEARLY;BYMONTH=2;BYMONTHDAY=30", "END:VEVENT")
+	}
+	_, problems, err := calendar.Read(strings.NewReader(wrap(lines[:5]...)), w)
+	require.NoError(t, err)
+	require.EqualError(t, &problems[0], "line 7: RRULE: the rule names days that never come")
+	_, _, err = calendar.Read(strings.NewReader(wrap(lines...)), w)
+	require.ErrorContains(t, err, "over 20 rules that never happen")
+}
+
 // Expanding is bounded, whatever a rule asks for.
 func TestRulesThatNeverEnd(t *testing.T) {
 	w := window(t, "2027-01-01", "2028-01-01")

@@ -1,6 +1,7 @@
 package calendar
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -11,8 +12,16 @@ import (
 	"forecastd/internal/models"
 )
 
-// maxSteps bounds the work on one rule: some 130 years of days.
-const maxSteps = 50000
+const (
+	// maxSteps bounds the work on one rule: some 130 years of days.
+	maxSteps = 50000
+	// maxBarren bounds how many rules of a calendar may name days that never
+	// come, such as 30 February: each is searched up to the year 9999.
+	maxBarren = 20
+)
+
+// errBarren tells of a rule without any occurrence.
+var errBarren = errors.New("the rule names days that never come")
 
 // expand makes events of what was read.
 func (r *reader) expand() ([]Event, error) {
@@ -44,8 +53,14 @@ func (r *reader) expand() ([]Event, error) {
 		}
 	}
 	var out []Event
+	barren := 0
 	for _, uid := range order {
 		list, err := r.occurrences(masters, moved[uid], uid)
+		if errors.Is(err, errBarren) {
+			if barren++; barren > maxBarren {
+				return nil, fmt.Errorf("%w: over %d rules that never happen", errTooLarge, maxBarren)
+			}
+		}
 		if err != nil {
 			r.problem(masters[uid].event.Line, err)
 			continue
@@ -195,8 +210,11 @@ func expandRule(p property, start time.Time, in *zone, from, to time.Time) ([]ti
 	}
 	var out []time.Time
 	next := rule.Iterator()
-	for range maxSteps {
+	for n := range maxSteps {
 		w, ok := next()
+		if !ok && n == 0 && o.Until.IsZero() {
+			return nil, fail("%w", errBarren)
+		}
 		if !ok || !w.Before(to) {
 			return out, nil
 		}
