@@ -1,0 +1,150 @@
+package store
+
+import (
+	"bytes"
+	"compress/gzip"
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io"
+	"time"
+
+	"forecastd/internal/models"
+	"forecastd/internal/models/units"
+)
+
+// Call is a call as kept. Document and Outlook are the JSON documents of a
+// call and of what it was made from, as they are exchanged.
+type Call struct {
+	ID           int64
+	Port, Ground string
+	Confidence   models.Confidence
+	Agreement    float64
+	// Standing holds the day, when it was made, and where it stands.
+	Standing models.Standing
+	Document []byte
+	Outlook  []byte
+}
+
+// standing is a models.Standing as kept.
+type standing struct {
+	Timing  []models.Timing          `json:"timing"`
+	Leave   models.Opt[time.Time]    `json:"leave"`
+	Back    models.Opt[time.Time]    `json:"back"`
+	Actions []models.CharterAction   `json:"actions"`
+	Safety  bool                     `json:"safety"`
+	Worst   string                   `json:"worst_ride"`
+	SeaM    models.Opt[units.Length] `json:"sea_m"`
+}
+
+const callColumns = "id, port, ground, date, made_at, tactic, going, confidence, agreement, standing"
+
+func scanCall(rows *sql.Rows) (c Call, err error) {
+	var st standing
+	err = rows.Scan(callDest(&c, &st)...)
+	return c, errors.Join(err, c.fill(st))
+}
+
+func callDest(c *Call, st *standing) []any {
+	return []any{
+		&c.ID, &c.Port, &c.Ground, toText(&c.Standing.Date), toTime(&c.Standing.Made), &c.Standing.Tactic, &c.Standing.Going,
+		&c.Confidence, &c.Agreement, toDocument(st),
+	}
+}
+
+func (c *Call) fill(st standing) (err error) {
+	s := &c.Standing
+	s.Timing, s.Leave, s.Back, s.Actions, s.Safety, s.Sea = st.Timing, st.Leave, st.Back, st.Actions, st.Safety, st.SeaM
+	s.WorstRide, err = rideOf(st.Worst)
+	return err
+}
+
+func rideOf(word string) (models.Ride, error) {
+	for r := models.RideEasy; r <= models.RideNo; r++ {
+		if r.String() == word {
+			return r, nil
+		}
+	}
+	return 0, fmt.Errorf("there is no ride %q", word)
+}
+
+// AddCall keeps a call with its documents and returns its number. Of one
+// port, ground, day and second of making there is one call: kept again, the
+// newer takes its place.
+func (s *Store) AddCall(ctx context.Context, c Call) (id int64, err error) {
+	const doing = "keep a call"
+	st := c.Standing
+	stood, err := document(standing{st.Timing, st.Leave, st.Back, st.Actions, st.Safety, st.WorstRide.String(), st.Sea})
+	if err != nil {
+		return 0, fault(doing, err)
+	}
+	packed, err := pack(c.Outlook)
+	if err != nil {
+		return 0, fault(doing, err)
+	}
+	err = s.update(ctx, doing, func(tx *sql.Tx) error {
+		err := tx.QueryRowContext(ctx, `INSERT INTO calls (port, ground, date, made_at, tactic, going, confidence, agreement, standing, document) VALUES (?,?,?,?,?,?,?,?,?,?)
+			ON CONFLICT (port, ground, date, made_at) DO UPDATE SET tactic = excluded.tactic, going = excluded.going, confidence = excluded.confidence,
+				agreement = excluded.agreement, standing = excluded.standing, document = excluded.document
+			RETURNING id`,
+			c.Port, c.Ground, st.Date.String(), at(st.Made), string(st.Tactic), st.Going, string(c.Confidence), c.Agreement, stood, string(c.Document)).Scan(&id)
+		if err != nil || len(c.Outlook) == 0 {
+			return err
+		}
+		_, err = tx.ExecContext(ctx, `INSERT INTO outlooks (call_id, made_at, document) VALUES (?,?,?)
+			ON CONFLICT (call_id) DO UPDATE SET document = excluded.document`, id, at(st.Made), packed)
+		return err
+	})
+	return id, err
+}
+
+// Call returns a call with its documents. The outlook is empty once it has
+// been dropped for its age.
+func (s *Store) Call(ctx context.Context, id int64) (Call, error) {
+	return one(ctx, s.read, fmt.Sprintf("read call %d", id), func(rows *sql.Rows) (c Call, err error) {
+		var st standing
+		var packed []byte
+		if err := rows.Scan(append(callDest(&c, &st), &c.Document, &packed)...); err != nil {
+			return c, err
+		}
+		c.Outlook, err = unpack(packed)
+		return c, errors.Join(err, c.fill(st))
+	}, "SELECT "+callColumns+", document, (SELECT o.document FROM outlooks o WHERE call_id = id) FROM calls WHERE id = ?", id)
+}
+
+// Calls returns the calls made for a day of a port, newest first and at most
+// n, without their documents.
+func (s *Store) Calls(ctx context.Context, port string, date models.Date, n int) ([]Call, error) {
+	return list(ctx, s.read, "read calls", scanCall,
+		"SELECT "+callColumns+" FROM calls WHERE port = ? AND date = ? ORDER BY made_at DESC, id DESC LIMIT ?", port, date.String(), n)
+}
+
+// CallsBetween returns the calls of a port made within a span, oldest first,
+// without their documents.
+func (s *Store) CallsBetween(ctx context.Context, port string, span models.Interval) ([]Call, error) {
+	return list(ctx, s.read, "read calls", scanCall,
+		"SELECT "+callColumns+" FROM calls WHERE port = ? AND made_at >= ? AND made_at < ? ORDER BY made_at, id", port, at(span.Start), at(span.End))
+}
+
+func pack(b []byte) ([]byte, error) {
+	var buf bytes.Buffer
+	w, err := gzip.NewWriterLevel(&buf, gzip.BestSpeed)
+	if err != nil {
+		return nil, err
+	}
+	_, err = w.Write(b)
+	err = errors.Join(err, w.Close())
+	return buf.Bytes(), err
+}
+
+func unpack(b []byte) ([]byte, error) {
+	if len(b) == 0 {
+		return nil, nil
+	}
+	r, err := gzip.NewReader(bytes.NewReader(b))
+	if err != nil {
+		return nil, err
+	}
+	return io.ReadAll(r)
+}

@@ -1,0 +1,208 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+
+	"forecastd/internal/models"
+)
+
+// Retention says how long things are kept; 0 keeps them for good. What people
+// said and wrote down (reports, overrides, bait, the log) and float plans are
+// small, and always kept.
+type Retention struct {
+	Observations time.Duration
+	// Series are forecasts as fetched, by the age of their run.
+	Series time.Duration
+	// Outlooks are what calls were made from; Calls the calls themselves.
+	Outlooks, Calls time.Duration
+	Warnings        time.Duration
+	// Messages are those that no longer wait, and drafts.
+	Messages time.Duration
+	// Runs are those that went well, Failed the others.
+	Runs, Failed time.Duration
+	// Contacts is how many days after a trip the guests' names and contacts
+	// are erased everywhere: from its booking, the messages to them and the
+	// call's draft for them. 0 erases them the day after.
+	Contacts int
+	// MaxBytes bounds the file. Over it the oldest outlooks, series and
+	// observations go, but never those of the last two days; 0 is no bound.
+	MaxBytes int64
+}
+
+// DefaultRetention keeps a year of what is learned from and a file under a
+// gigabyte.
+func DefaultRetention() Retention {
+	const day = 24 * time.Hour
+	return Retention{
+		Observations: 400 * day, Series: 120 * day, Outlooks: 30 * day, Calls: 3 * 365 * day, Warnings: 400 * day,
+		Messages: 180 * day, Runs: 30 * day, Failed: 120 * day, Contacts: 14, MaxBytes: 1 << 30,
+	}
+}
+
+// Pruned is what a pruning did.
+type Pruned struct {
+	// Rows counts what was dropped, by kind.
+	Rows map[string]int
+	// Erased counts bookings whose guests were erased.
+	Erased int
+	// Bytes is how large the file is now, without what is free in it.
+	Bytes int64
+	// Over tells that the file is still larger than it should be.
+	Over bool
+}
+
+// spared is how much of the newest data the size bound never touches.
+const spared = 48 * time.Hour
+
+// shelf is a kind of thing that grows old.
+type shelf struct {
+	kind, table, key, where, column string
+	// batch is how many rows are dropped in one step, so that others get to
+	// write in between.
+	batch int
+}
+
+func observationShelf() shelf {
+	return shelf{"observations", "observations", "station, observed_at, source", "true", "observed_at", 2000}
+}
+
+// A series takes its hours along, and an outlook is large.
+func seriesShelf() shelf  { return shelf{"series", "series", "id", "true", "run_at", 50} }
+func outlookShelf() shelf { return shelf{"outlooks", "outlooks", "call_id", "true", "made_at", 20} }
+
+// Prune drops what is older than it should be, erases guests, keeps the size
+// within bounds and gives the room back to the disk. It may be cut off at any
+// time and called again.
+func (s *Store) Prune(ctx context.Context, now time.Time, keep Retention) (Pruned, error) {
+	p := Pruned{Rows: map[string]int{}}
+	// Guests first: that is a promise, the rest is housekeeping.
+	if err := s.erase(ctx, now, keep.Contacts, &p); err != nil {
+		return p, err
+	}
+	for _, o := range []struct {
+		shelf
+		age time.Duration
+	}{
+		{observationShelf(), keep.Observations},
+		{seriesShelf(), keep.Series},
+		{outlookShelf(), keep.Outlooks},
+		{shelf{"calls", "calls", "id", "true", "made_at", 200}, keep.Calls},
+		{shelf{"warnings", "warnings", "id", "ended_at IS NOT NULL", "last_seen_at", 500}, keep.Warnings},
+		{shelf{"messages", "messages", "seq", "state <> 'waiting'", "made_at", 500}, keep.Messages},
+		{shelf{"drafts", "drafts", "id", "true", "expires_at", 500}, keep.Messages},
+		{shelf{"runs", "runs", "id", "outcome = 'ok'", "started_at", 1000}, keep.Runs},
+		{shelf{"failed runs", "runs", "id", "outcome NOT IN ('', 'ok')", "started_at", 1000}, keep.Failed},
+	} {
+		for o.age > 0 {
+			n, err := s.drop(ctx, o.shelf, now.Add(-o.age))
+			if err != nil {
+				return p, err
+			}
+			if p.Rows[o.kind] += n; n < o.batch {
+				break
+			}
+		}
+	}
+	if err := s.shrink(ctx, now, keep.MaxBytes, &p); err != nil {
+		return p, err
+	}
+	return p, fault("give room back", s.giveBack(ctx))
+}
+
+// drop deletes one batch of the oldest rows before an instant.
+func (s *Store) drop(ctx context.Context, o shelf, before time.Time) (int, error) {
+	doing := "drop old " + o.kind
+	res, err := s.write.ExecContext(ctx, fmt.Sprintf("DELETE FROM %[1]s WHERE (%[2]s) IN (SELECT %[2]s FROM %[1]s WHERE %[3]s AND %[4]s < ? ORDER BY %[4]s LIMIT %[5]d)",
+		o.table, o.key, o.where, o.column, o.batch), at(before))
+	if err != nil {
+		return 0, fault(doing, err)
+	}
+	n, err := res.RowsAffected()
+	return int(n), fault(doing, err)
+}
+
+// shrink drops the oldest of what is bulky until the file is small enough.
+func (s *Store) shrink(ctx context.Context, now time.Time, most int64, p *Pruned) (err error) {
+	bulky := []shelf{outlookShelf(), seriesShelf(), observationShelf()}
+	for {
+		if p.Bytes, err = s.Size(ctx); err != nil {
+			return err
+		}
+		p.Over = most > 0 && p.Bytes > most
+		if !p.Over || len(bulky) == 0 {
+			return nil
+		}
+		n, err := s.drop(ctx, bulky[0], now.Add(-spared))
+		if err != nil {
+			return err
+		}
+		if p.Rows[bulky[0].kind] += n; n == 0 {
+			bulky = bulky[1:]
+		}
+	}
+}
+
+// Size returns how many bytes of the file are in use.
+func (s *Store) Size(ctx context.Context) (int64, error) {
+	return one(ctx, s.read, "measure the store", func(rows *sql.Rows) (n int64, err error) { return n, rows.Scan(&n) },
+		"SELECT (page_count - freelist_count) * page_size FROM pragma_page_count, pragma_freelist_count, pragma_page_size")
+}
+
+// erase removes guests from what is kept of trips that lie some days back:
+// their names and contacts from bookings, the words to them from calls, drafts
+// and messages. A message knows no trip: its days count from when it was made,
+// which is before.
+func (s *Store) erase(ctx context.Context, now time.Time, days int, p *Pruned) error {
+	// A civil day is over everywhere on Earth 12 hours after it is in UTC.
+	last := models.DateOf(now.Add(-12*time.Hour), time.UTC).AddDays(-days).String()
+	return s.update(ctx, "erase guests", func(tx *sql.Tx) error {
+		res, err := tx.ExecContext(ctx, "UPDATE bookings SET name = '', contact = '', erased_at = ? WHERE date < ? AND erased_at IS NULL", at(now), last)
+		if err != nil {
+			return err
+		}
+		n, err := res.RowsAffected()
+		if err != nil {
+			return err
+		}
+		p.Erased = int(n)
+		if _, err := tx.ExecContext(ctx, "DELETE FROM drafts WHERE date < ?", last); err != nil {
+			return err
+		}
+		if _, err := tx.ExecContext(ctx, `UPDATE calls SET document = json_replace(document, '$.charter.message', '')
+			WHERE date < ? AND json_extract(document, '$.charter.message') <> ''`, last); err != nil {
+			return err
+		}
+		_, err = tx.ExecContext(ctx, `UPDATE messages SET person = '', document = json_set(document, '$.person', '', '$.subject', '', '$.text', '', '$.html', '',
+				'$.short', '', '$.fault', '', '$.attachments', json('[]'), '$.routes', json('[]'))
+			WHERE notice IN (?, ?) AND state <> 'waiting' AND person <> '' AND made_at < ?`,
+			string(models.NoticeGuests), string(models.NoticeDraft), at(now.AddDate(0, 0, -days-1)))
+		return err
+	})
+}
+
+// giveBack returns free pages to the disk and empties the journal.
+func (s *Store) giveBack(ctx context.Context) error {
+	for {
+		free, err := one(ctx, s.write, "count free pages", func(rows *sql.Rows) (n int64, err error) { return n, rows.Scan(&n) }, "PRAGMA freelist_count")
+		if err != nil {
+			return err
+		}
+		if free == 0 {
+			break
+		}
+		// Each row stepped through gives one page back.
+		if _, err := list(ctx, s.write, "give pages back", func(*sql.Rows) (struct{}, error) { return struct{}{}, nil }, "PRAGMA incremental_vacuum(2000)"); err != nil {
+			return err
+		}
+	}
+	// A reader may hold the journal: then it is emptied another time.
+	_, err := list(ctx, s.write, "empty the journal", func(*sql.Rows) (struct{}, error) { return struct{}{}, nil }, "PRAGMA wal_checkpoint(TRUNCATE)")
+	if err != nil {
+		return err
+	}
+	_, err = s.write.ExecContext(ctx, "PRAGMA optimize")
+	return err
+}

@@ -1,0 +1,186 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"forecastd/internal/models"
+)
+
+// WarningLife is a product in one zone with when it was seen.
+type WarningLife struct {
+	models.Warning
+	FirstSeen, LastSeen time.Time
+	// Ended is when the feed was first seen without it.
+	Ended models.Opt[time.Time]
+}
+
+// WarningNews is how a product changed between two looks at the feed.
+type WarningNews string
+
+// News of a product.
+const (
+	WarningIssued WarningNews = "issued"
+	// WarningChanged: its times are others than before.
+	WarningChanged WarningNews = "changed"
+	// WarningCancelled: gone from the feed before its time.
+	WarningCancelled WarningNews = "cancelled"
+	// WarningExpired: gone from the feed, its time over.
+	WarningExpired WarningNews = "expired"
+)
+
+// WarningChange is one piece of news about a product.
+type WarningChange struct {
+	News WarningNews
+	Now  WarningLife
+	// Before is how the product stood; it is unknown for one just issued.
+	Before models.Opt[models.Warning]
+}
+
+const warningColumns = "event, vtec, phenomenon, significance, zone, zone_name, office, issued_at, onset_at, ends_at, " +
+	"headline, text, instruction, url, area, source, detail, first_seen_at, last_seen_at, ended_at"
+
+func scanWarning(rows *sql.Rows) (w WarningLife, err error) {
+	return w, rows.Scan(warningDest(&w)...)
+}
+
+func warningDest(w *WarningLife) []any {
+	return []any{
+		&w.Event, &w.VTEC, &w.Phenomenon, &w.Significance, &w.Zone, &w.ZoneName, &w.Office, toTime(&w.Issued), toTime(&w.Onset), toOptTime(&w.Ends),
+		&w.Headline, &w.Text, &w.Instruction, &w.URL, toDocument(&w.Area), &w.From.Source, &w.From.Detail, toTime(&w.FirstSeen), toTime(&w.LastSeen), toOptTime(&w.Ended),
+	}
+}
+
+// warningKey is what stays the same while a product is continued, extended
+// and corrected: office, phenomenon, significance and event number of its
+// VTEC, or where it has none, the event; and the zone.
+func warningKey(w models.Warning) string {
+	id := w.Event
+	if p := strings.Split(strings.Trim(w.VTEC, "/"), "."); len(p) == 7 {
+		id = strings.Join(p[2:6], ".")
+	}
+	return w.Office + "|" + id + "|" + w.Zone
+}
+
+// SawWarnings keeps what a good answer of the feed held for some zones at an
+// instant, and returns what changed. A product of these zones that the answer
+// no longer holds has ended. A feed that failed says nothing: do not call it
+// then. Products of other zones are refused. The same answer seen again
+// changes nothing but when the products were last seen.
+func (s *Store) SawWarnings(ctx context.Context, zones []string, seen []models.Warning, when time.Time) ([]WarningChange, error) {
+	var news []WarningChange
+	err := s.update(ctx, "keep warnings", func(tx *sql.Tx) error {
+		alive, err := aliveWarnings(ctx, tx, zones)
+		if err != nil {
+			return err
+		}
+		gone := map[string]WarningLife{}
+		for _, w := range alive {
+			gone[warningKey(w.Warning)] = w
+		}
+		for _, w := range newestOfEach(seen) {
+			if !slices.Contains(zones, w.Zone) {
+				return fmt.Errorf("%s is for zone %q, which was not asked for", w.Event, w.Zone)
+			}
+			key := warningKey(w)
+			before, had := gone[key]
+			delete(gone, key)
+			life := WarningLife{Warning: w, FirstSeen: when.UTC(), LastSeen: when.UTC()}
+			switch {
+			case !had:
+				news = append(news, WarningChange{News: WarningIssued, Now: life})
+			case !sameTimes(before.Warning, w):
+				life.FirstSeen = before.FirstSeen
+				news = append(news, WarningChange{News: WarningChanged, Now: life, Before: models.Known(before.Warning)})
+			}
+			if err := keepWarning(ctx, tx, key, w, when); err != nil {
+				return err
+			}
+		}
+		for _, w := range alive { // in a stable order
+			if _, isGone := gone[warningKey(w.Warning)]; !isGone {
+				continue
+			}
+			if _, err := tx.ExecContext(ctx, "UPDATE warnings SET ended_at = ? WHERE key = ? AND ended_at IS NULL", at(when), warningKey(w.Warning)); err != nil {
+				return err
+			}
+			before := w.Warning
+			w.Ended = models.Known(when.UTC())
+			kind := WarningCancelled
+			if end, ok := w.Ends.Get(); ok && !when.Before(end) {
+				kind = WarningExpired
+			}
+			news = append(news, WarningChange{News: kind, Now: w, Before: models.Known(before)})
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return news, nil
+}
+
+// newestOfEach drops a product of which the feed holds an update too.
+func newestOfEach(seen []models.Warning) []models.Warning {
+	var out []models.Warning
+	for _, w := range seen {
+		i := slices.IndexFunc(out, func(o models.Warning) bool { return warningKey(o) == warningKey(w) })
+		switch {
+		case i < 0:
+			out = append(out, w)
+		case w.Issued.After(out[i].Issued):
+			out[i] = w
+		}
+	}
+	return out
+}
+
+func sameTimes(a, b models.Warning) bool {
+	endA, okA := a.Ends.Get()
+	endB, okB := b.Ends.Get()
+	return okA == okB && at(endA) == at(endB) && at(a.Onset) == at(b.Onset)
+}
+
+func aliveWarnings(ctx context.Context, q querier, zones []string) ([]WarningLife, error) {
+	if len(zones) == 0 {
+		return nil, nil
+	}
+	args := make([]any, len(zones))
+	for i, z := range zones {
+		args[i] = z
+	}
+	return list(ctx, q, "read warnings", scanWarning,
+		"SELECT "+warningColumns+" FROM warnings WHERE ended_at IS NULL AND zone IN ("+marks(len(zones))+") ORDER BY first_seen_at, id", args...)
+}
+
+func keepWarning(ctx context.Context, tx *sql.Tx, key string, w models.Warning, when time.Time) error {
+	area, err := document(append([]models.Position{}, w.Area...))
+	if err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, `INSERT INTO warnings (key, `+warningColumns+`) VALUES (`+marks(20)+`,NULL)
+		ON CONFLICT (key) WHERE ended_at IS NULL DO UPDATE SET event = excluded.event, vtec = excluded.vtec, zone_name = excluded.zone_name,
+			issued_at = excluded.issued_at, onset_at = excluded.onset_at, ends_at = excluded.ends_at, headline = excluded.headline, text = excluded.text,
+			instruction = excluded.instruction, url = excluded.url, area = excluded.area, detail = excluded.detail, last_seen_at = excluded.last_seen_at`,
+		key, w.Event, w.VTEC, w.Phenomenon, w.Significance, w.Zone, w.ZoneName, w.Office, at(w.Issued), at(w.Onset), optAt(w.Ends),
+		w.Headline, w.Text, w.Instruction, w.URL, area, w.From.Source, w.From.Detail, at(when), at(when))
+	return err
+}
+
+// Warnings returns the products of some zones that were seen within a span,
+// with their lives, oldest first.
+func (s *Store) Warnings(ctx context.Context, zones []string, span models.Interval) ([]WarningLife, error) {
+	if len(zones) == 0 {
+		return nil, nil
+	}
+	args := []any{at(span.Start), at(span.End)}
+	for _, z := range zones {
+		args = append(args, z)
+	}
+	return list(ctx, s.read, "read warnings", scanWarning,
+		"SELECT "+warningColumns+" FROM warnings WHERE last_seen_at >= ? AND first_seen_at < ? AND zone IN ("+marks(len(zones))+") ORDER BY first_seen_at, id", args...)
+}
