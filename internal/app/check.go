@@ -68,12 +68,6 @@ type question func(context.Context) []Finding
 // Check asks the services whether all that the configuration names exists and
 // is what it is taken for. Findings are in the order of the configuration.
 func (a *App) Check(ctx context.Context) []Finding {
-	stations := sync.OnceValues(func() ([]ndbc.StationInfo, error) {
-		ctx, cancel := context.WithTimeout(ctx, perQuestion)
-		defer cancel()
-		list, _, err := ndbc.FetchStations(ctx, a.client, "")
-		return list, err
-	})
 	var ask []question
 	use := a.cfg.Sources
 	for _, p := range a.cfg.Ports {
@@ -93,10 +87,8 @@ func (a *App) Check(ctx context.Context) []Finding {
 		if office, ok := p.TextOffice.Get(); ok && use.CoastalText.Use && len(p.Zones) > 0 {
 			ask = append(ask, func(ctx context.Context) []Finding { return a.checkText(ctx, p, office) })
 		}
-		if use.NDBC.Use {
-			for _, s := range p.Stations {
-				ask = append(ask, func(context.Context) []Finding { return checkStation(p, s, stations) })
-			}
+		if use.NDBC.Use && len(p.Stations) > 0 {
+			ask = append(ask, func(ctx context.Context) []Finding { return a.checkStations(ctx, p) })
 		}
 		if use.COOPS.Use {
 			if t, ok := p.Tide.Get(); ok {
@@ -319,13 +311,22 @@ func (a *App) checkText(ctx context.Context, p config.Port, office string) []Fin
 	return []Finding{{Sound, what, "has " + strings.Join(zones, ", ")}}
 }
 
-// checkStation looks a station up in the list of active ones.
-func checkStation(p config.Port, s config.Station, stations func() ([]ndbc.StationInfo, error)) []Finding {
-	what := "station " + s.ID
-	list, err := stations()
-	if err != nil {
-		return failed(what, err)
+// checkStations looks the port's stations up in the list of active ones.
+func (a *App) checkStations(ctx context.Context, p config.Port) []Finding {
+	list, _, err := ndbc.FetchStations(ctx, a.client, "")
+	var found []Finding
+	for _, s := range p.Stations {
+		what := "station " + s.ID
+		if err != nil {
+			found = append(found, failed(what, err)...)
+		} else {
+			found = append(found, checkStation(p, s, what, list))
+		}
 	}
+	return found
+}
+
+func checkStation(p config.Port, s config.Station, what string, list []ndbc.StationInfo) Finding {
 	i := slices.IndexFunc(list, func(l ndbc.StationInfo) bool { return l.ID == s.ID })
 	if i < 0 {
 		why := "not in the list of active stations: mistyped, or out of service"
@@ -336,7 +337,7 @@ func checkStation(p config.Port, s config.Station, stations func() ([]ndbc.Stati
 			}
 			why += "; the nearest that report are " + strings.Join(names, ", ")
 		}
-		return []Finding{{Wrong, what, why}}
+		return Finding{Wrong, what, why}
 	}
 	n := ndbc.Nearest(list[i:i+1], p.At, 1)[0]
 	f := Finding{Sound, what, fmt.Sprintf("%s, %.0f nmi from %s", n.Name, n.Distance.NauticalMiles(), p.Name)}
@@ -348,12 +349,16 @@ func checkStation(p config.Port, s config.Station, stations func() ([]ndbc.Stati
 		f.Verdict = Doubtful
 		f.Why += "; that far off it tells little about the grounds"
 	}
-	return []Finding{f}
+	return f
 }
 
-// reporting lists the stations nearest to a place that have reported lately.
+// reporting lists the stations nearest to a place that have reported wind or
+// sea lately. Tsunami buoys and sailing drones are left out: the first measure
+// neither, the others wander.
 func reporting(list []ndbc.StationInfo, at models.Position, n int) []ndbc.Neighbour {
-	list = slices.DeleteFunc(slices.Clone(list), func(s ndbc.StationInfo) bool { return !s.Met.Or(false) })
+	list = slices.DeleteFunc(slices.Clone(list), func(s ndbc.StationInfo) bool {
+		return !s.Met.Or(false) || s.Type == "dart" || s.Type == "usv"
+	})
 	near := ndbc.Nearest(list, at, n)
 	return slices.DeleteFunc(near, func(s ndbc.Neighbour) bool { return s.Distance > farStation })
 }

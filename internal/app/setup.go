@@ -295,7 +295,7 @@ func (l *lookup) stations(all answer[[]ndbc.StationInfo], at models.Position) {
 	}
 	fits := regexp.MustCompile(`^[A-Z0-9]{5}$`)
 	list := slices.DeleteFunc(slices.Clone(all.got), func(s ndbc.StationInfo) bool {
-		return !fits.MatchString(s.ID) || s.Type == "dart" || s.Type == "usv"
+		return !fits.MatchString(s.ID)
 	})
 	for _, n := range reporting(list, at, nearStations) {
 		uses := []config.StationUse{config.StationWind}
