@@ -17,6 +17,7 @@ import (
 
 	"forecastd/config"
 	"forecastd/internal/fetch"
+	"forecastd/internal/fetch/gridded"
 	"forecastd/internal/fetch/httpx"
 )
 
@@ -51,6 +52,7 @@ type App struct {
 
 	mu         sync.Mutex
 	collectors map[[2]string]*fetch.Collector // by port and ground
+	models     map[[2]string]*gridded.Source  // by port and product
 
 	// closers are torn down last first.
 	closers []closer
@@ -77,7 +79,7 @@ func New(o Options) (*App, error) {
 // newBare builds what asks the services, without a configuration. The contact
 // is an e-mail address.
 func newBare(o Options, contact string) (*App, error) {
-	a := &App{now: o.Now, log: o.Logger, demo: o.Demo, collectors: map[[2]string]*fetch.Collector{}}
+	a := &App{now: o.Now, log: o.Logger, demo: o.Demo, collectors: map[[2]string]*fetch.Collector{}, models: map[[2]string]*gridded.Source{}}
 	if a.now == nil {
 		a.now = time.Now
 	}

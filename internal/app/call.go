@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -277,10 +278,27 @@ func gaps(c fetch.Collection) []models.Gap {
 	for _, s := range c.Sources {
 		switch {
 		case s.State == fetch.Missing && s.Err != nil:
-			list = append(list, models.Gap{What: s.Name, Why: s.Err.Error()})
+			list = append(list, models.Gap{What: s.Name, Why: plain(s.Err)})
 		case s.State == fetch.Kept:
 			list = append(list, models.Gap{What: s.Name, Why: fmt.Sprintf("failed now; its answer of %s ago stands in", s.Age.Round(time.Minute))})
 		}
 	}
 	return list
+}
+
+// plain tells why a source failed without its name and address, which the
+// reader of a call has no use for; the log has them.
+func plain(err error) string {
+	var e *models.Error
+	if !errors.As(err, &e) {
+		return err.Error()
+	}
+	why := string(e.Kind)
+	if e.Status != 0 {
+		why += fmt.Sprintf(" (HTTP %d)", e.Status)
+	}
+	if e.Err != nil {
+		why += ": " + e.Err.Error()
+	}
+	return why
 }

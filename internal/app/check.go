@@ -406,7 +406,7 @@ func (a *App) checkPredictions(ctx context.Context, p config.Port, id, what stri
 // reaches a ground.
 func (a *App) checkModel(ctx context.Context, p config.Port, g config.Ground, name config.Product) []Finding {
 	what := fmt.Sprintf("ground %s, %s", g.Name, name)
-	s, err := a.model(p, g, name, probe)
+	s, err := a.model(p, []config.Ground{g}, name, probe)
 	if err != nil {
 		return []Finding{{Wrong, what, err.Error() + ": take it out of sources.gridded.products"}}
 	}

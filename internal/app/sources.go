@@ -54,7 +54,7 @@ func (a *App) sources(port config.Port, ground config.Ground) ([]fetch.Source, e
 	}
 	if use.Gridded.Use {
 		for _, name := range use.Gridded.Products {
-			s, err := a.model(port, ground, name, horizon)
+			s, err := a.shared(port, name)
 			if err != nil {
 				return nil, err
 			}
@@ -64,18 +64,36 @@ func (a *App) sources(port config.Port, ground config.Ground) ([]fetch.Source, e
 	return list, nil
 }
 
-// model is the source of a gridded product at a ground.
-func (a *App) model(port config.Port, ground config.Ground, name config.Product, ahead time.Duration) (*gridded.Source, error) {
+// shared is the source of a gridded product for all grounds of a port: it
+// fetches a run once and reads every ground from it. The caller holds a.mu.
+func (a *App) shared(port config.Port, name config.Product) (*gridded.Source, error) {
+	key := [2]string{port.Name, string(name)}
+	if s := a.models[key]; s != nil {
+		return s, nil
+	}
+	s, err := a.model(port, port.Grounds, name, horizon)
+	if err != nil {
+		return nil, err
+	}
+	a.models[key] = s
+	return s, nil
+}
+
+// model makes the source of a gridded product at some grounds.
+func (a *App) model(port config.Port, grounds []config.Ground, name config.Product, ahead time.Duration) (*gridded.Source, error) {
 	p, err := gridded.Lookup(string(name))
 	if err != nil {
 		return nil, err
 	}
+	var places []gridded.Place
+	for _, g := range grounds {
+		places = append(places, gridded.Place{Ground: g.Name, At: g.ModelPoint(name)})
+	}
 	s, err := gridded.New(a.client, gridded.Options{
-		Product: p, Places: []gridded.Place{{Ground: ground.Name, At: ground.ModelPoint(name)}},
-		Office: port.TextOffice.Or(""), Horizon: ahead, MaxAge: a.cfg.Sources.Gridded.MaxAge, Now: a.now,
+		Product: p, Places: places, Office: port.TextOffice.Or(""), Horizon: ahead, MaxAge: a.cfg.Sources.Gridded.MaxAge, Now: a.now,
 	})
 	if err != nil {
-		return nil, fmt.Errorf("gridded products for %s: %w", ground.Name, err)
+		return nil, fmt.Errorf("gridded products for %s: %w", port.Name, err)
 	}
 	return s, nil
 }
