@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"errors"
 	"fmt"
 	"io"
@@ -27,7 +26,7 @@ func (s *Store) Backup(ctx context.Context, file string) error {
 	if err := os.Remove(half); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return fault(doing, err)
 	}
-	if err := vacuumInto(ctx, s.read, half); err != nil {
+	if err := vacuumInto(ctx, s.path, half); err != nil {
 		return fault(doing, errors.Join(err, discard(half)))
 	}
 	if _, err := inspect(ctx, half, quickCheck); err != nil {
@@ -43,16 +42,22 @@ func discard(file string) error {
 	return nil
 }
 
-// vacuumInto copies a database into a new file, for the owner alone and safely
-// on the disk.
-func vacuumInto(ctx context.Context, db *sql.DB, file string) error {
-	f, err := os.OpenFile(file, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+// vacuumInto copies a database, with what its journal still holds, into a new
+// file, for the owner alone and safely on the disk. It takes a connection of
+// its own: those that only read may not make files.
+func vacuumInto(ctx context.Context, from, to string) error {
+	f, err := os.OpenFile(to, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
 		return err
 	}
 	defer f.Close()
-	if _, err := db.ExecContext(ctx, "VACUUM INTO ?", file); err != nil {
-		return errors.Join(err, discard(file))
+	db, err := connect(from, 1)
+	if err == nil {
+		_, err = db.ExecContext(ctx, "VACUUM INTO ?", to)
+		err = errors.Join(err, db.Close())
+	}
+	if err != nil {
+		return errors.Join(err, discard(to))
 	}
 	return f.Sync()
 }
@@ -112,7 +117,7 @@ func restore(ctx context.Context, backup string, o Options) (string, error) {
 	if err := discard(next); err != nil {
 		return "", err
 	}
-	if err := copyFile(ctx, backup, next); err != nil {
+	if err := vacuumInto(ctx, backup, next); err != nil {
 		return "", errors.Join(err, discard(next))
 	}
 	aside, err := setAside(ctx, path, path+".before-restore-"+stamp(o.Now()))
@@ -120,15 +125,6 @@ func restore(ctx context.Context, backup string, o Options) (string, error) {
 		return "", errors.Join(err, discard(next))
 	}
 	return aside, errors.Join(os.Rename(next, path), syncDir(path))
-}
-
-// copyFile copies a database with what its journal still holds.
-func copyFile(ctx context.Context, from, to string) error {
-	db, err := connect(from, 1, "_pragma=query_only(1)")
-	if err != nil {
-		return err
-	}
-	return errors.Join(vacuumInto(ctx, db, to), db.Close())
 }
 
 // setAside gives what is at path a second name, and makes sure that the
@@ -158,7 +154,8 @@ func setAside(ctx context.Context, path, aside string) (string, error) {
 // foldJournal moves the journal's content into the file and removes it, which
 // SQLite does only for who is alone with the file.
 func foldJournal(ctx context.Context, path string) (err error) {
-	db, err := connect(path, 1)
+	// Who has it for longer than a moment has it open.
+	db, err := connect(path, 1, "_pragma=busy_timeout(250)")
 	if err != nil {
 		return err
 	}

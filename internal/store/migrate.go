@@ -117,7 +117,7 @@ func (s *Store) migrate(ctx context.Context, o Options, found identity) error {
 	}
 	if !found.empty {
 		name := fmt.Sprintf("%s.v%d-%s", s.path, found.version, stamp(o.Now()))
-		if err := vacuumInto(ctx, s.write, name); err != nil {
+		if err := vacuumInto(ctx, s.path, name); err != nil {
 			return fmt.Errorf("copy the file before its schema changes: %w", err)
 		}
 		o.Logger.InfoContext(ctx, "the store's schema changes", "from", found.version, "to", want, "copy", name)

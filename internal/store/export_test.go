@@ -1,0 +1,32 @@
+package store
+
+import (
+	"context"
+	"io/fs"
+)
+
+// OpenWith opens a store with other migrations than our own.
+func OpenWith(ctx context.Context, o Options, migrations fs.FS) (*Store, error) {
+	o.migrations = migrations
+	return Open(ctx, o)
+}
+
+// Migrations are our own.
+func Migrations() (fs.FS, error) { return Options{}.schema() }
+
+// Exec runs a statement on the connection that writes.
+func (s *Store) Exec(ctx context.Context, stmt string, args ...any) error {
+	_, err := s.write.ExecContext(ctx, stmt, args...)
+	return fault("run a statement", err)
+}
+
+// Strings returns the first column of a query.
+func (s *Store) Strings(ctx context.Context, query string) ([]string, error) {
+	return list(ctx, s.read, "run a query", text, query)
+}
+
+// ExecReading runs a statement on a connection that reads.
+func (s *Store) ExecReading(ctx context.Context, stmt string) error {
+	_, err := s.read.ExecContext(ctx, stmt)
+	return fault("run a statement", err)
+}
