@@ -1,0 +1,159 @@
+package notify_test
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"forecastd/internal/models"
+	"forecastd/internal/models/units"
+	"forecastd/internal/notify"
+)
+
+var halfPastFour = time.Date(2027, 1, 19, 9, 30, 0, 0, time.UTC)
+
+// front is an invented course of the weather: a front passes at hour 12 UTC,
+// with wind SW 10 kn before and NW 22 kn after, pressure falling and rising.
+func front(shift time.Duration) []notify.Expected {
+	passes := time.Date(2027, 1, 19, 12, 0, 0, 0, time.UTC).Add(shift)
+	var out []notify.Expected
+	for h := range 40 {
+		at := time.Date(2027, 1, 18, 18, 0, 0, 0, time.UTC).Add(time.Duration(h) * time.Hour)
+		e := notify.Expected{At: at, Wind: models.Known(10 * units.Knot), Gust: models.Known(14 * units.Knot), WindFrom: models.Known(units.From(225)), Sea: models.Known(3 * units.Foot)}
+		d := at.Sub(passes).Hours()
+		if d >= 0 {
+			e.Wind, e.Gust, e.WindFrom = models.Known(22*units.Knot), models.Known(32*units.Knot), models.Known(units.From(315))
+			e.Sea = models.Known(units.Length(3+min(d, 6)*0.5) * units.Foot)
+		}
+		e.Pressure = models.Known(units.Pressure(1008+max(-d*0.8, d*1.2)) * units.Hectopascal)
+		out = append(out, e)
+	}
+	return out
+}
+
+func report(e notify.Expected) models.Observation {
+	return models.Observation{Station: "XAMP1", At: e.At, Wind: e.Wind, WindFrom: e.WindFrom, Gust: e.Gust, Sea: e.Sea, Pressure: e.Pressure}
+}
+
+func verdicts(c notify.Comparison) map[string]notify.Verdict {
+	out := map[string]notify.Verdict{}
+	for _, i := range c.Items {
+		out[i.What] = i.Verdict
+	}
+	return out
+}
+
+func TestCompare(t *testing.T) {
+	now := time.Date(2027, 1, 19, 10, 5, 0, 0, time.UTC)
+	ten := func(list []notify.Expected) models.Observation { return report(list[16]) } // 10 UTC
+	said := front(0)
+
+	c, ok := notify.Compare(notify.Station{Name: "XAMP1", Reports: []models.Observation{report(said[13]), ten(said)}, Expected: said}, now)
+	require.True(t, ok)
+	require.Equal(t, map[string]notify.Verdict{"wind": notify.AsSaid, "gust": notify.AsSaid, "sea": notify.AsSaid, "pressure": notify.AsSaid}, verdicts(c))
+	require.False(t, c.Early.Known())
+	tendency, ok := c.Tendency.Get()
+	require.True(t, ok)
+	require.InDelta(t, -2.4, tendency.Hectopascals(), 1e-9)
+
+	// The front came three hours early: at 10 it has been there for an hour.
+	c, ok = notify.Compare(notify.Station{Name: "XAMP1", Reports: []models.Observation{ten(front(-3 * time.Hour))}, Expected: said}, now)
+	require.True(t, ok)
+	require.Equal(t, 3*time.Hour, c.Early.Or(0))
+	require.Equal(t, notify.Ahead, verdicts(c)["wind"])
+	moved, ok := notify.FrontTime(time.Date(2027, 1, 19, 12, 0, 0, 0, time.UTC), []notify.Comparison{c})
+	require.True(t, ok)
+	require.Equal(t, "09:00", moved.Format("15:04"))
+
+	// It should have been there and is not: behind.
+	late := now.Add(4 * time.Hour) // 14 UTC, said to have passed at 12
+	c, ok = notify.Compare(notify.Station{Name: "XAMP1", Reports: []models.Observation{report(front(4 * time.Hour)[20])}, Expected: said}, late)
+	require.True(t, ok)
+	require.Equal(t, -4*time.Hour, c.Early.Or(0))
+	require.Equal(t, notify.Behind, verdicts(c)["wind"])
+
+	// More of everything than at any time: no shift explains it.
+	o := ten(said)
+	o.Wind, o.Gust, o.Sea, o.Pressure = models.Known(35*units.Knot), models.Known(50*units.Knot), models.Known(12*units.Foot), models.Known(990*units.Hectopascal)
+	c, ok = notify.Compare(notify.Station{Name: "XAMP1", Reports: []models.Observation{o}, Expected: said}, now)
+	require.True(t, ok)
+	require.Equal(t, map[string]notify.Verdict{"wind": notify.More, "gust": notify.More, "sea": notify.More, "pressure": notify.Less}, verdicts(c))
+	require.False(t, c.Early.Known())
+	_, ok = notify.FrontTime(now, []notify.Comparison{c})
+	require.False(t, ok)
+
+	// As much wind, from the other side.
+	o = ten(said)
+	o.WindFrom = models.Known(units.From(45))
+	c, _ = notify.Compare(notify.Station{Name: "XAMP1", Reports: []models.Observation{o}, Expected: said}, now)
+	require.Equal(t, notify.Elsewhere, verdicts(c)["wind"])
+
+	// Nothing expected, nothing new, nothing known.
+	c, ok = notify.Compare(notify.Station{Name: "XAMP1", Reports: []models.Observation{ten(said)}}, now)
+	require.True(t, ok)
+	require.Equal(t, notify.NotSaid, verdicts(c)["wind"])
+	_, ok = notify.Compare(notify.Station{Name: "XAMP1", Reports: []models.Observation{ten(said)}, Expected: said}, now.Add(3*time.Hour))
+	require.False(t, ok, "a report of three hours ago does not tell of now")
+}
+
+// A front that is early or late by whole hours is found by just that, and a
+// course that is as said shows no shift.
+func TestCompareFindsTheShift(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		shift := rapid.IntRange(-6, 6).Draw(t, "hours early")
+		said := front(0)
+		is := front(-time.Duration(shift) * time.Hour)
+		// The hour at which the front really passes, and where it is late the
+		// hour before: until then it is missed.
+		i := 18 - shift
+		if shift < 0 {
+			i--
+		}
+		c, ok := notify.Compare(notify.Station{Name: "X", Reports: []models.Observation{report(is[i])}, Expected: said}, is[i].At)
+		require.True(t, ok)
+		require.Equal(t, time.Duration(shift)*time.Hour, c.Early.Or(0))
+		require.Equal(t, shift != 0, c.Early.Known())
+	})
+}
+
+func TestWarningChanges(t *testing.T) {
+	at := func(h int) time.Time { return time.Date(2027, 1, 19, h, 0, 0, 0, time.UTC) }
+	sc := models.Warning{Event: "Small Craft Advisory", VTEC: "/O.NEW.KXAM.SC.Y.0003.270119T2000Z-270120T1200Z/", Zone: "AMZ997", Onset: at(20), Ends: models.Known(at(36))}
+	con := sc
+	con.VTEC = "/O.CON.KXAM.SC.Y.0003.270119T2000Z-270120T1200Z/"
+	longer, shorter, open, moved := con, con, con, con
+	longer.Ends, shorter.Ends, open.Ends = models.Known(at(40)), models.Known(at(30)), models.Unknown[time.Time]()
+	moved.Onset = at(18)
+	gale := models.Warning{Event: "Gale Warning", VTEC: "/O.NEW.KXAM.GL.W.0001.270119T2000Z-270120T1200Z/", Zone: "AMZ997", Onset: at(20), Ends: models.Known(at(36))}
+	known := func(list ...models.Warning) models.Opt[[]models.Warning] { return models.Known(list) }
+	unknown := models.Unknown[[]models.Warning]()
+	for name, c := range map[string]struct {
+		before, after models.Opt[[]models.Warning]
+		now           time.Time
+		want          []notify.Change
+	}{
+		"issued":                       {known(), known(sc), at(9), []notify.Change{notify.Issued}},
+		"the first reading":            {unknown, known(sc), at(9), []notify.Change{notify.Issued}},
+		"continued":                    {known(sc), known(con), at(9), nil},
+		"extended":                     {known(sc), known(longer), at(9), []notify.Change{notify.Extended}},
+		"until further notice":         {known(sc), known(open), at(9), []notify.Change{notify.Extended}},
+		"shortened":                    {known(sc), known(shorter), at(9), []notify.Change{notify.Shortened}},
+		"begins earlier":               {known(sc), known(moved), at(9), []notify.Change{notify.Updated}},
+		"cancelled":                    {known(sc), known(), at(9), []notify.Change{notify.Cancelled}},
+		"ended by itself":              {known(sc), known(), at(36), nil},
+		"the feed can't be read":       {known(sc), unknown, at(9), nil},
+		"upgraded: the old one is off": {known(sc), known(gale), at(9), []notify.Change{notify.Issued, notify.Cancelled}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			var got []notify.Change
+			for _, w := range notify.WarningChanges(c.before, c.after, c.now) {
+				got = append(got, w.Change)
+			}
+			require.Equal(t, c.want, got)
+		})
+	}
+	require.NotEqual(t, notify.WarningID(sc), notify.WarningID(gale))
+	require.Equal(t, "Coastal Statement/NWS/AMZ997", notify.WarningID(models.Warning{Event: "Coastal Statement", Office: "NWS", Zone: "AMZ997"}))
+}
