@@ -5,6 +5,7 @@ import (
 	"compress/gzip"
 	"context"
 	"database/sql"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -79,21 +80,28 @@ func (s *Store) AddCall(ctx context.Context, c Call) (id int64, err error) {
 	if err != nil {
 		return 0, fault(doing, err)
 	}
-	packed, err := pack(c.Outlook)
+	if !json.Valid(c.Document) {
+		return 0, fmt.Errorf("%s: its document is no JSON", doing)
+	}
+	packed, err := pack(c.Document)
+	if err != nil {
+		return 0, fault(doing, err)
+	}
+	from, err := pack(c.Outlook)
 	if err != nil {
 		return 0, fault(doing, err)
 	}
 	err = s.update(ctx, doing, func(tx *sql.Tx) error {
 		err := tx.QueryRowContext(ctx, `INSERT INTO calls (port, ground, date, made_at, tactic, going, confidence, agreement, standing, document) VALUES (?,?,?,?,?,?,?,?,?,?)
 			ON CONFLICT (port, ground, date, made_at) DO UPDATE SET tactic = excluded.tactic, going = excluded.going, confidence = excluded.confidence,
-				agreement = excluded.agreement, standing = excluded.standing, document = excluded.document
+				agreement = excluded.agreement, standing = excluded.standing, document = excluded.document, erased_at = NULL
 			RETURNING id`,
-			c.Port, c.Ground, st.Date.String(), at(st.Made), string(st.Tactic), st.Going, string(c.Confidence), c.Agreement, stood, string(c.Document)).Scan(&id)
+			c.Port, c.Ground, st.Date.String(), at(st.Made), string(st.Tactic), st.Going, string(c.Confidence), c.Agreement, stood, packed).Scan(&id)
 		if err != nil || len(c.Outlook) == 0 {
 			return err
 		}
 		_, err = tx.ExecContext(ctx, `INSERT INTO outlooks (call_id, made_at, document) VALUES (?,?,?)
-			ON CONFLICT (call_id) DO UPDATE SET document = excluded.document`, id, at(st.Made), packed)
+			ON CONFLICT (call_id) DO UPDATE SET document = excluded.document`, id, at(st.Made), from)
 		return err
 	})
 	return id, err
@@ -104,12 +112,14 @@ func (s *Store) AddCall(ctx context.Context, c Call) (id int64, err error) {
 func (s *Store) Call(ctx context.Context, id int64) (Call, error) {
 	return one(ctx, s.read, fmt.Sprintf("read call %d", id), func(rows *sql.Rows) (c Call, err error) {
 		var st standing
-		var packed []byte
-		if err := rows.Scan(append(callDest(&c, &st), &c.Document, &packed)...); err != nil {
+		var packed, from []byte
+		if err := rows.Scan(append(callDest(&c, &st), &packed, &from)...); err != nil {
 			return c, err
 		}
-		c.Outlook, err = unpack(packed)
-		return c, errors.Join(err, c.fill(st))
+		var errDoc, errFrom error
+		c.Document, errDoc = unpack(packed)
+		c.Outlook, errFrom = unpack(from)
+		return c, errors.Join(errDoc, errFrom, c.fill(st))
 	}, "SELECT "+callColumns+", document, (SELECT o.document FROM outlooks o WHERE call_id = id) FROM calls WHERE id = ?", id)
 }
 
@@ -125,6 +135,39 @@ func (s *Store) Calls(ctx context.Context, port string, date models.Date, n int)
 func (s *Store) CallsBetween(ctx context.Context, port string, span models.Interval) ([]Call, error) {
 	return list(ctx, s.read, "read calls", scanCall,
 		"SELECT "+callColumns+" FROM calls WHERE port = ? AND made_at >= ? AND made_at < ? ORDER BY made_at, id", port, at(span.Start), at(span.End))
+}
+
+// eraseCalls takes the words to guests out of the documents of calls for days
+// before one.
+func eraseCalls(ctx context.Context, tx *sql.Tx, before string, now time.Time) error {
+	type held struct {
+		id       int64
+		document []byte
+	}
+	calls, err := list(ctx, tx, "read calls", func(rows *sql.Rows) (h held, err error) { return h, rows.Scan(&h.id, &h.document) },
+		"SELECT id, document FROM calls WHERE date < ? AND erased_at IS NULL", before)
+	if err != nil {
+		return err
+	}
+	for _, c := range calls {
+		doc, err := unpack(c.document)
+		if err != nil {
+			return fmt.Errorf("call %d: %w", c.id, err)
+		}
+		// SQLite keeps the rest of the document as it was written.
+		var without []byte
+		if err := tx.QueryRowContext(ctx, "SELECT json_replace(?, '$.charter.message', '')", string(doc)).Scan(&without); err != nil {
+			return fmt.Errorf("call %d: %w", c.id, err)
+		}
+		packed, err := pack(without)
+		if err != nil {
+			return err
+		}
+		if _, err := tx.ExecContext(ctx, "UPDATE calls SET document = ?, erased_at = ? WHERE id = ?", packed, at(now), c.id); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func pack(b []byte) ([]byte, error) {

@@ -27,8 +27,9 @@ type Retention struct {
 	// are erased everywhere: from its booking, the messages to them and the
 	// call's draft for them. 0 erases them the day after.
 	Contacts int
-	// MaxBytes bounds the file. Over it the oldest outlooks, series and
-	// observations go, but never those of the last two days; 0 is no bound.
+	// MaxBytes bounds the file. Over it the oldest outlooks go, then series,
+	// observations and calls, but never those of the last two days; 0 is no
+	// bound.
 	MaxBytes int64
 }
 
@@ -71,6 +72,7 @@ func observationShelf() shelf {
 
 // A series takes its hours along, and an outlook is large.
 func seriesShelf() shelf  { return shelf{"series", "series", "id", "true", "run_at", 50} }
+func callShelf() shelf    { return shelf{"calls", "calls", "id", "true", "made_at", 100} }
 func outlookShelf() shelf { return shelf{"outlooks", "outlooks", "call_id", "true", "made_at", 20} }
 
 // Prune drops what is older than it should be, erases guests, keeps the size
@@ -89,7 +91,7 @@ func (s *Store) Prune(ctx context.Context, now time.Time, keep Retention) (Prune
 		{observationShelf(), keep.Observations},
 		{seriesShelf(), keep.Series},
 		{outlookShelf(), keep.Outlooks},
-		{shelf{"calls", "calls", "id", "true", "made_at", 200}, keep.Calls},
+		{callShelf(), keep.Calls},
 		{shelf{"warnings", "warnings", "id", "ended_at IS NOT NULL", "last_seen_at", 500}, keep.Warnings},
 		{shelf{"messages", "messages", "seq", "state <> 'waiting'", "made_at", 500}, keep.Messages},
 		{shelf{"drafts", "drafts", "id", "true", "expires_at", 500}, keep.Messages},
@@ -126,7 +128,7 @@ func (s *Store) drop(ctx context.Context, o shelf, before time.Time) (int, error
 
 // shrink drops the oldest of what is bulky until the file is small enough.
 func (s *Store) shrink(ctx context.Context, now time.Time, most int64, p *Pruned) (err error) {
-	bulky := []shelf{outlookShelf(), seriesShelf(), observationShelf()}
+	bulky := []shelf{outlookShelf(), seriesShelf(), observationShelf(), callShelf()}
 	for {
 		if p.Bytes, err = s.Size(ctx); err != nil {
 			return err
@@ -171,8 +173,7 @@ func (s *Store) erase(ctx context.Context, now time.Time, days int, p *Pruned) e
 		if _, err := tx.ExecContext(ctx, "DELETE FROM drafts WHERE date < ?", last); err != nil {
 			return err
 		}
-		if _, err := tx.ExecContext(ctx, `UPDATE calls SET document = json_replace(document, '$.charter.message', '')
-			WHERE date < ? AND json_extract(document, '$.charter.message') <> ''`, last); err != nil {
+		if err := eraseCalls(ctx, tx, last, now); err != nil {
 			return err
 		}
 		_, err = tx.ExecContext(ctx, `UPDATE messages SET person = '', document = json_set(document, '$.person', '', '$.subject', '', '$.text', '', '$.html', '',

@@ -217,7 +217,7 @@ func TestCalls(t *testing.T) {
 	spoiled := call()
 	spoiled.Document = []byte("{")
 	_, err = s.AddCall(ctx, spoiled)
-	require.ErrorContains(t, err, "CHECK constraint")
+	require.ErrorContains(t, err, "its document is no JSON")
 }
 
 func TestReports(t *testing.T) {

@@ -76,6 +76,7 @@ CREATE TABLE series_hours (
   PRIMARY KEY (series_id, valid_at)
 ) STRICT, WITHOUT ROWID;
 
+-- Documents are gzipped: explained, a call takes 80 kB and then 10.
 CREATE TABLE calls (
   id         INTEGER PRIMARY KEY,
   port       TEXT    NOT NULL,
@@ -87,13 +88,14 @@ CREATE TABLE calls (
   confidence TEXT    NOT NULL,
   agreement  REAL    NOT NULL,
   standing   TEXT    NOT NULL CHECK (json_valid(standing)),
-  document   TEXT    NOT NULL CHECK (json_valid(document)),
+  document   BLOB    NOT NULL,
+  erased_at  INTEGER,
   UNIQUE (port, ground, date, made_at)
 ) STRICT;
 CREATE INDEX calls_by_day ON calls (port, date, made_at);
 
--- What a call was made from, gzipped: far larger than the call, and worth
--- keeping for less long.
+-- What a call was made from: far larger than the call, and worth keeping for
+-- less long.
 CREATE TABLE outlooks (
   call_id  INTEGER PRIMARY KEY REFERENCES calls (id) ON DELETE CASCADE,
   made_at  INTEGER NOT NULL,
