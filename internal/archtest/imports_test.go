@@ -90,9 +90,9 @@ func homes() map[string][]string {
 		"github.com/stretchr/testify":                {"internal/fetch/fetchtest"},
 		"pgregory.net/rapid":                         {},
 		"github.com/rogpeppe/go-internal/testscript": {},
-		"os/signal": {"cmd/forecastd"},
-		"flag":      {"cmd/forecastd", "internal/demo/gen", "tools/*"},
-		"testing":   {"internal/testdata", "internal/fetch/fetchtest"},
+		"os/signal":                                  {"cmd/forecastd"},
+		"flag":                                       {"cmd/forecastd", "internal/demo/gen", "tools/*"},
+		"testing":                                    {"internal/testdata", "internal/fetch/fetchtest"},
 	}
 }
 
