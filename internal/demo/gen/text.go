@@ -197,11 +197,15 @@ func gridpoint(y int) string {
 		"geometry": object{"type": "Polygon", "coordinates": [][][]float64{{{-79.85, 27.19}, {-79.83, 27.21}, {-79.81, 27.21}, {-79.83, 27.19}, {-79.85, 27.19}}}}, "properties": p})
 }
 
-func points() string {
+func points(at string) string {
+	y := 80
+	if strings.HasPrefix(at, "27.3,") {
+		y = 85
+	}
 	return marshal(object{"id": "https://api.weather.gov/points/invented", "type": "Feature", "properties": object{
-		"@type": "wx:Point", "cwa": "XAM", "type": "marine", "forecastOffice": "https://api.weather.gov/offices/XAM", "gridId": "XAM", "gridX": 60, "gridY": 80,
+		"@type": "wx:Point", "cwa": "XAM", "type": "marine", "forecastOffice": "https://api.weather.gov/offices/XAM", "gridId": "XAM", "gridX": 60, "gridY": y,
 		"forecastZone": "https://api.weather.gov/zones/forecast/AMZ997", "timeZone": "America/New_York",
-		"forecastGridData": "https://api.weather.gov/gridpoints/XAM/60,80",
+		"forecastGridData": fmt.Sprintf("https://api.weather.gov/gridpoints/XAM/60,%d", y),
 	}})
 }
 
