@@ -29,6 +29,18 @@ func (s *site) hazy(v *view) bool {
 	return false
 }
 
+// rainy tells whether it rains in any of the booked hours: then the sky does
+// not clear by itself.
+func (s *site) rainy(v *view) bool {
+	for i := range v.hours {
+		h := &v.hours[i]
+		if r, ok := h.c.Rain.Get(); ok && atLeast(r, s.lim.RainLowers) && s.minute(h.span.End) > v.trip.start && s.minute(h.span.Start) < v.trip.end {
+			return true
+		}
+	}
+	return false
+}
+
 func move(format string, args ...any) Change {
 	c, err := ParseChange(fmt.Sprintf(format, args...))
 	if err != nil {
@@ -65,13 +77,24 @@ func (s *site) knobs(v *view) []knob {
 		{4, 2, func(n int) (Change, models.Phrase) {
 			return move("cloud +%d", 20*n), models.Say("change.cloud_more", models.Percent(20*n))
 		}},
-		{4, 2, func(n int) (Change, models.Phrase) {
-			return move("cloud -%d", 20*n), models.Say("change.cloud_less", models.Percent(20*n))
-		}},
 		{1, 1, func(int) (Change, models.Phrase) { return move("current off"), models.Say("change.no_current") }},
 		{1, 1, func(int) (Change, models.Phrase) { return move("current turned"), models.Say("change.current_turned") }},
 	}
-	if s.hazy(v) {
+	if s.rainy(v) {
+		list = append(list, knob{4, 1, func(n int) (Change, models.Phrase) {
+			return move("rain -%d", 20*n), models.Say("change.rain_less", models.Percent(20*n))
+		}})
+	} else {
+		list = append(list, knob{4, 1, func(n int) (Change, models.Phrase) {
+			return move("rain +%d", 20*n), models.Say("change.rain_more", models.Percent(20*n))
+		}}, knob{4, 2, func(n int) (Change, models.Phrase) {
+			return move("cloud -%d", 20*n), models.Say("change.cloud_less", models.Percent(20*n))
+		}})
+	}
+	switch {
+	case slices.ContainsFunc(v.closings, func(c closing) bool { return c.cause == byFog }):
+		list = append(list, knob{1, 1, func(int) (Change, models.Phrase) { return move("visibility 10nmi"), models.Say("change.fog_lifts") }})
+	case s.hazy(v):
 		list = append(list, knob{1, 1, func(int) (Change, models.Phrase) { return move("visibility 0.4nmi"), models.Say("change.fog") }})
 	}
 	return list
@@ -152,6 +175,8 @@ func (s *site) outcomePhrase(from, to outcome) models.Phrase {
 		return models.Say("outcome.go", models.Word(to.tactic), s.instant(to.leave), s.instant(to.back))
 	case from.tactic != to.tactic:
 		return models.Say("outcome.tactic", models.Word(to.tactic))
+	case abs(to.back-from.back) >= nearTimes && abs(to.leave-from.leave) >= nearTimes:
+		return models.Say("outcome.times", s.instant(to.leave), s.instant(to.back))
 	case abs(to.back-from.back) >= nearTimes:
 		return models.Say("outcome.back", s.instant(to.back))
 	}

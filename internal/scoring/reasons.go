@@ -30,9 +30,7 @@ func (s *site) reasons(v *view) []models.Phrase {
 		list = append(list, s.whyTactic(v)...)
 		list = append(list, s.whyTimes(v)...)
 		list = append(list, s.whyRide(v)...)
-		if len(list) < mostReasons {
-			list = append(list, s.whyNotOther(v)...)
-		}
+		list = append(list, s.whyNotOther(v)...)
 	}
 	return list[:min(len(list), mostReasons)]
 }
@@ -83,10 +81,15 @@ func (s *site) whyIn(v *view) []models.Phrase {
 			list = append(list, models.Say("reason.nothing_to_fish"))
 		}
 		list = append(list, s.weakest(v)...)
-	} else if s.worthLeft(v) {
+	} else if s.worthLeft(v) && !barred(v.closings) {
 		list = append(list, models.Say("reason.too_short", time.Duration(v.trip.least)*time.Minute))
 	}
 	return list
+}
+
+// barred tells whether a product keeps everybody in that has yet to come.
+func barred(closings []closing) bool {
+	return slices.ContainsFunc(closings, func(c closing) bool { return c.bars })
 }
 
 // worthLeft tells whether some open time is left in the trip, though too
@@ -127,11 +130,15 @@ func (s *site) whyTactic(v *view) []models.Phrase {
 		if by, _ := v.plan.shares(v.trip.linesIn); by[modeHelium] > by[modeKite]+by[modeEither] {
 			key = "reason.helium"
 		}
-		grade := models.Word(s.grade(meanOf(hours, func(h *hour) float64 { return h.kite.worth })).String())
+		mean := s.grade(meanOf(hours, func(h *hour) float64 { return h.kite.worth }))
+		grade := models.Word(mean.String())
 		if f, ok := from.Get(); ok {
 			list = append(list, models.Say(key, f, speeds(lo, hi), gust, grade))
 		} else {
 			list = append(list, models.Say(key+".no_direction", speeds(lo, hi), gust, grade))
+		}
+		if mean < models.GradeFair {
+			list = append(list, s.weakKite(hours)...)
 		}
 	}
 	if hours := s.fished(v, modeSight, modeEither); len(hours) > 0 {
@@ -141,14 +148,21 @@ func (s *site) whyTactic(v *view) []models.Phrase {
 				best = h
 			}
 		}
+		from := hours[0].span.Start
+		for _, h := range hours {
+			if h.look.worth >= s.lim.GradeFair {
+				from = h.span.Start
+				break
+			}
+		}
 		c := &best.c
 		switch best.look.best {
 		case showTailing:
-			list = append(list, models.Say("reason.tailing", c.WindFrom.Or(0), c.Current.Or(0), c.CurrentToward.Or(0), hours[0].span.Start))
+			list = append(list, models.Say("reason.tailing", c.WindFrom.Or(0), c.Current.Or(0), c.CurrentToward.Or(0), from))
 		case showShower:
-			list = append(list, models.Say("reason.shower", hours[0].span.Start))
+			list = append(list, models.Say("reason.shower", from))
 		default:
-			list = append(list, models.Say("reason.jumpers", hours[0].span.Start))
+			list = append(list, models.Say("reason.jumpers", from))
 		}
 	}
 	return list
@@ -176,6 +190,8 @@ func (s *site) whyTimes(v *view) []models.Phrase {
 		list = append(list, models.Say("reason.back_before", s.instant(p.back), s.instant(binds.from), binds.why))
 	case s.clearUntil(p.leave, v.never) <= t.end:
 		list = append(list, models.Say("reason.back_members", s.instant(p.back), s.instant(s.clearUntil(p.leave, v.never))))
+	case p.back >= s.minute(t.sun.Set.Or(s.instant(farFuture))):
+		list = append(list, models.Say("reason.back_dark", s.instant(p.back)))
 	default:
 		list = append(list, models.Say("reason.back_fishing", s.instant(p.back)))
 	}
@@ -205,17 +221,6 @@ func (s *site) bringsBack(v *view) (closing, bool) {
 		}
 	}
 	return binds, found && v.plan.back >= binds.from-binds.margin-2*step
-}
-
-// bindingPhrase says in a few words what moves the times.
-func (s *site) bindingPhrase(v *view) (models.Phrase, bool) {
-	if c, ok := s.holdsUp(v); ok && v.plan.leave > v.trip.start {
-		return models.Say("reason.until", s.instant(v.plan.leave), c.why), true
-	}
-	if c, ok := s.bringsBack(v); ok && v.plan.back < v.trip.end {
-		return models.Say("reason.from", s.instant(c.from), c.why), true
-	}
-	return models.Phrase{}, false
 }
 
 // whyRide tells the worst ride while the boat is out.
