@@ -47,6 +47,8 @@ func badFiles() map[string]string {
 		"booking-ground":         `forecastd.yaml:26:47: charters.bookings[0].ground: "South Ledge" is not a ground of Port Amparo: write the Shelf edge`,
 		"booking-overlap":        `forecastd.yaml:27:25: charters.bookings[1].date: is taken: one has the boat from 07:00 to 15:00`,
 		"booking-port":           `forecastd.yaml:26:45: charters.bookings[0].port: "Port Amaro" is not a port of this file: did you mean Port Amparo`,
+		"constants-no-axes":      `forecastd.yaml:20:9: ports[0].inlet_current.constants: need the bearings that flood and ebb run to: write flood and ebb`,
+		"constituent":            `forecastd.yaml:19:18: ports[0].tide.constants[0].name: "M9" is not a tidal constituent: did you mean M2`,
 		"contact-missing":        `forecastd.yaml:22:1: sources.contact: is missing: write an e-mail address, as captain@example.com`,
 		"contact":                `forecastd.yaml:23:12: sources.contact: "the captain" is no e-mail address: write one, as captain@example.com`,
 		"crew-zero":              `forecastd.yaml:21:9: boat.crew: "0" can't be right: write 1 to 12`,

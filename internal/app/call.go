@@ -59,7 +59,9 @@ func (a *App) gather(ctx context.Context, port config.Port, ground config.Ground
 	if err != nil {
 		return gathered{}, err
 	}
-	return gathered{port, ground, c.Collect(ctx)}, nil
+	data := c.Collect(ctx)
+	a.predicted(port, &data)
+	return gathered{port, ground, data}, nil
 }
 
 func (a *App) collector(port config.Port, ground config.Ground) (*fetch.Collector, error) {
