@@ -44,7 +44,7 @@ func TestUnknownSeasAreRoughAndDoubtful(t *testing.T) {
 	c := judge(o)
 	require.Equal(t, models.RideRough, hourAt(t, c, 10).Ride)
 	require.Equal(t, models.Doubtful, c.Confidence)
-	require.Contains(t, keysOf(c.Missing), "missing.seas")
+	require.Contains(t, keysWithin(c.Missing), "missing.seas")
 	ch, _ := c.Charter.Get()
 	require.Contains(t, ch.Actions, models.CharterRoughNote)
 	require.Contains(t, keysOf(ch.Message), "guests.sea_unknown")

@@ -129,6 +129,7 @@ func (s *site) settle(c *models.Call, v *view, with With) {
 	c.Confidence = confidence(c.Agreement)
 	if c.Confidence == models.Sure && v.plan.going && s.o.HistoryDays == 0 {
 		c.Confidence = models.Likely
+		c.Missing = append(c.Missing, models.Say("missing.history"))
 	}
 	c.Tactic = s.tactic(v)
 	c.Timing = s.timing(v)

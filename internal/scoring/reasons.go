@@ -29,6 +29,9 @@ func (s *site) reasons(v *view) []models.Phrase {
 		}
 		list = append(list, s.whyTactic(v)...)
 		list = append(list, s.whyTimes(v)...)
+		if kites := s.fished(v, modeKite, modeHelium, modeEither); len(kites) > 0 && s.grade(meanKite(kites)) < models.GradeFair {
+			list = append(list, s.weakKite(kites)...)
+		}
 		list = append(list, s.whyRide(v)...)
 		list = append(list, s.whyNotOther(v)...)
 	}
@@ -130,15 +133,11 @@ func (s *site) whyTactic(v *view) []models.Phrase {
 		if by, _ := v.plan.shares(v.trip.linesIn); by[modeHelium] > by[modeKite]+by[modeEither] {
 			key = "reason.helium"
 		}
-		mean := s.grade(meanOf(hours, func(h *hour) float64 { return h.kite.worth }))
-		grade := models.Word(mean.String())
+		grade := models.Word(s.grade(meanKite(hours)).String())
 		if f, ok := from.Get(); ok {
 			list = append(list, models.Say(key, f, speeds(lo, hi), gust, grade))
 		} else {
 			list = append(list, models.Say(key+".no_direction", speeds(lo, hi), gust, grade))
-		}
-		if mean < models.GradeFair {
-			list = append(list, s.weakKite(hours)...)
 		}
 	}
 	if hours := s.fished(v, modeSight, modeEither); len(hours) > 0 {
@@ -345,15 +344,13 @@ func windsOf(hours []*hour) (lo, hi, gust units.Speed) {
 	return lo, hi, gust
 }
 
-func meanOf(hours []*hour, f func(*hour) float64) float64 {
-	if len(hours) == 0 {
-		return 0
-	}
+// meanKite is the mean worth of the kites over some hours.
+func meanKite(hours []*hour) float64 {
 	sum := 0.0
 	for _, h := range hours {
-		sum += f(h)
+		sum += h.kite.worth
 	}
-	return sum / float64(len(hours))
+	return sum / float64(max(len(hours), 1))
 }
 
 // cautions are the usual ones, where they apply.
