@@ -184,7 +184,7 @@ func (s *site) message(v *view, c *models.Call, ch models.CharterCall, with With
 			list = append(list, models.Say("guests.lee"))
 		}
 		list = append(list, models.Say("guests.tactic."+strings.ReplaceAll(string(c.Tactic), " ", "_")))
-		if v.plan.fishing < s.lim.GradeFair*v.plan.fished {
+		if s.slow(&v.plan) {
 			list = append(list, models.Say("guests.slow"))
 		}
 	}
@@ -213,6 +213,9 @@ func (s *site) message(v *view, c *models.Call, ch models.CharterCall, with With
 	}
 	return append(list, models.Say("guests.bye"))
 }
+
+// slow tells whether the fishing of a plan is less than fair.
+func (s *site) slow(p *plan) bool { return p.going && p.fishing < s.lim.GradeFair*p.fished }
 
 // productsOfDay are the official products of the day, one of each name, but
 // those that are over before the boat would leave.

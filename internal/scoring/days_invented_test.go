@@ -32,6 +32,7 @@ type inventedDay struct {
 	actions     []models.CharterAction
 	not         []models.CharterAction
 	reasons     []string // keys that the three reasons hold
+	noReasons   []string // and keys that they do not
 	cautions    []string // keys that the cautions hold
 	draft       []string // keys that the guests' draft holds
 	also        func(t *testing.T, c models.Call)
@@ -222,7 +223,7 @@ func inventedDays() []inventedDay {
 			tactics: one(stay),
 		},
 		{
-			name: "bluebird day with helium", blocks: bluebird(),
+			name: "bluebird day with helium", blocks: bluebird(), noReasons: []string{"reason.not_kite.wind"},
 			tactics: one(helium, models.TacticKiteSight), leave: "07:00", back: "15:00", actions: []models.CharterAction{models.CharterGo}, draft: []string{"guests.slow"}, not: []models.CharterAction{models.CharterRoughNote},
 			cautions: []string{"caution.helium"},
 		},
@@ -268,7 +269,10 @@ func inventedDays() []inventedDay {
 		{
 			name: "gusty off the land, 12 gusting 24", blocks: []block{{0, 12, 225, 24, 1.5, 4, 30, 10, 0}},
 			tactics: one(sight, kite, models.TacticKiteSight, stay), leave: "07:00", back: "15:00", draft: []string{"guests.slow"},
-			also: func(t *testing.T, c models.Call) { require.Equal(t, models.GradePoor, hourAt(t, c, 10).Kite) },
+			also: func(t *testing.T, c models.Call) {
+				require.Equal(t, models.GradePoor, hourAt(t, c, 10).Kite)
+				require.NotContains(t, keysWithin(c.WouldChange), "change.cloud_more", "one slow tactic for another")
+			},
 		},
 		{
 			name: "13 kn of gust over a steady wind", blocks: []block{{0, 14, 0, 27, 3, 6, 20, 10, 0}},
@@ -380,7 +384,8 @@ func inventedDays() []inventedDay {
 				hoursOf(o, 0, 24, func(h *models.Hour) { h.DirectionSpread = models.Known(70.0) })
 			},
 			tactics: one(kite), leave: "07:00", back: "15:00",
-			also: func(t *testing.T, c models.Call) { require.LessOrEqual(t, hourAt(t, c, 10).Kite, models.GradePoor) },
+			reasons: []string{"reason.hard_kite.direction"},
+			also:    func(t *testing.T, c models.Call) { require.LessOrEqual(t, hourAt(t, c, 10).Kite, models.GradePoor) },
 		},
 		{
 			name: "27 ft boat in 4 ft", blocks: []block{{0, 15, 60, 19, 4, 6, 30, 10, 0}},
@@ -437,6 +442,44 @@ func inventedDays() []inventedDay {
 			tactics: one(kite), leave: "06:30", back: "17:00", cautions: []string{"caution.event", "caution.charters_stay_in"},
 		},
 		{
+			name: "tailing weather under a lid of cloud", blocks: []block{{0, 16, 0, 20, 3.5, 7, 95, 20, 0}},
+			change:  func(o *models.Outlook) { hoursOf(o, 0, 24, func(h *models.Hour) { h.Current = models.Known(2 * kn) }) },
+			tactics: one(kite), leave: "07:00", back: "15:00",
+			also: func(t *testing.T, c models.Call) { require.LessOrEqual(t, hourAt(t, c, 11).Sight, models.GradePoor) },
+		},
+		{
+			name: "variable air and no current", blocks: []block{{0, 4, 300, 6, 1, 5, 20, 0, 0}},
+			change: func(o *models.Outlook) {
+				hoursOf(o, 0, 24, func(h *models.Hour) { h.Current, h.DirectionSpread = models.Known(0.2*kn), models.Known(90.0) })
+			},
+			tactics: one(helium, sight, models.TacticKiteSight), leave: "07:00", back: "15:00", draft: []string{"guests.slow"},
+			also: func(t *testing.T, c models.Call) { require.LessOrEqual(t, hourAt(t, c, 10).Kite, models.GradePoor) },
+		},
+		{
+			name: "summer storms come off the land at two", blocks: []block{{0, 9, 250, 12, 1, 4, 30, 15, 10}, {12, 10, 240, 16, 1.5, 4, 60, 40, 25}, {14, 14, 260, 30, 2, 4, 90, 70, 60}},
+			change:  func(o *models.Outlook) { o.Reports.Season = models.Known(models.SeasonOff) },
+			tactics: one(kite), leave: "06:30", back: "13:00", actions: []models.CharterAction{models.CharterShorten}, reasons: []string{"reason.back_before"},
+			cautions: []string{"caution.thunder", "caution.radar"}, draft: []string{"guests.why.thunder"},
+		},
+		{
+			name: "storms at noon of a tournament day", blocks: []block{{0, 13, 160, 17, 2, 5, 40, 10, 5}, {12, 16, 240, 26, 3, 4, 90, 70, 55}},
+			change:  event(false),
+			tactics: one(kite), leave: "06:30", back: "11:00", reasons: []string{"reason.back_before"},
+			also: func(t *testing.T, c models.Call) { require.Equal(t, models.DoNoGo, hourAt(t, c, 13).Do) },
+		},
+		{
+			name: "family in 2 ft at 4 s", blocks: []block{{0, 11, 90, 14, 2, 4, 30, 10, 0}},
+			change: func(o *models.Outlook) {
+				o.Trip.Party = models.Family
+				booked(o, "08:00", "12:00")
+			},
+			tactics: one(kite), leave: "08:00", back: "12:00", actions: []models.CharterAction{models.CharterRoughNote},
+		},
+		{
+			name: "the wind and the sea fit, and thunder is sure from the start", blocks: []block{{0, 13, 160, 17, 2, 5, 80, 60, 70}},
+			tactics: one(stay), reasons: []string{"closed.thunder"}, draft: []string{"guests.why.thunder"},
+		},
+		{
 			name: "too few hands for 19 kn", blocks: []block{{0, 19, 40, 23, 3.5, 6, 60, 10, 0}},
 			change:  func(o *models.Outlook) { o.Boat.Crew = 1 },
 			tactics: one(kite), leave: "07:00", back: "15:00",
@@ -469,6 +512,9 @@ func TestInventedDays(t *testing.T) {
 			}
 			for _, k := range x.reasons {
 				require.Contains(t, keysWithin(c.Reasons), k)
+			}
+			for _, k := range x.noReasons {
+				require.NotContains(t, keysWithin(c.Reasons), k)
 			}
 			for _, k := range x.cautions {
 				require.Contains(t, keysOf(c.Cautions), k)

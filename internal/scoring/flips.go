@@ -85,14 +85,22 @@ func (s *site) knobs(v *view) []knob {
 			return move("rain -%d", 20*n), models.Say("change.rain_less", models.Percent(20*n))
 		}})
 	} else {
-		list = append(list, knob{4, 1, func(n int) (Change, models.Phrase) {
+		list = append(list, knob{2, 1, func(n int) (Change, models.Phrase) {
 			return move("rain +%d", 20*n), models.Say("change.rain_more", models.Percent(20*n))
 		}}, knob{4, 2, func(n int) (Change, models.Phrase) {
 			return move("cloud -%d", 20*n), models.Say("change.cloud_less", models.Percent(20*n))
 		}})
 	}
+	closes := func(by cause) bool {
+		return slices.ContainsFunc(v.closings, func(c closing) bool { return c.cause == by })
+	}
+	if closes(byThunder) {
+		list = append(list, knob{6, 2, func(n int) (Change, models.Phrase) {
+			return move("thunder -%d", 10*n), models.Say("change.thunder_less", models.Percent(10*n))
+		}})
+	}
 	switch {
-	case slices.ContainsFunc(v.closings, func(c closing) bool { return c.cause == byFog }):
+	case closes(byFog):
 		list = append(list, knob{1, 1, func(int) (Change, models.Phrase) { return move("visibility 10nmi"), models.Say("change.fog_lifts") }})
 	case s.hazy(v):
 		list = append(list, knob{1, 1, func(int) (Change, models.Phrase) { return move("visibility 0.4nmi"), models.Say("change.fog") }})
@@ -143,6 +151,7 @@ type outcome struct {
 	going       bool
 	tactic      models.Tactic
 	leave, back int
+	slow        bool // nothing is worth much, whatever the tactic
 }
 
 // outcome plans the day on other hours, with all that is not the hours' own
@@ -152,14 +161,16 @@ func (s *site) outcome(hours []hour, v *view) outcome {
 	w.closings = s.byHour(hours, false, append([]closing(nil), v.shared...))
 	s.dayOf(hours, &w.day)
 	w.plan = s.search(&w.day, w.trip, w.closings, func(leave int) int { return s.clearUntil(leave, v.never) })
-	return outcome{w.plan.going, s.tactic(w), w.plan.leave, w.plan.back}
+	return outcome{w.plan.going, s.tactic(w), w.plan.leave, w.plan.back, s.slow(&w.plan)}
 }
 
 // nearTimes is how far times may lie apart and still be the same call.
 const nearTimes = 45
 
+// same tells whether two outcomes are the same call: of two slow days the
+// tactic is not worth telling apart.
 func (o outcome) same(b outcome) bool {
-	if o.going != b.going || o.tactic != b.tactic {
+	if o.going != b.going || o.tactic != b.tactic && !(o.slow && b.slow) {
 		return false
 	}
 	return !o.going || abs(o.leave-b.leave) < nearTimes && abs(o.back-b.back) < nearTimes

@@ -119,7 +119,7 @@ func (s *site) settle(c *models.Call, v *view, with With) {
 		// Not knowing never makes the call surer than harmless news would.
 		for _, known := range groups(lacks) {
 			w := newSite(supposed(s.o, known), s.lim)
-			w.free = s.free
+			w.free, w.suns = s.free, s.suns
 			x := w.view(false)
 			agreement = min(agreement, w.agreement(&x.plan, x.trip, x.members))
 		}

@@ -43,6 +43,7 @@ func PhraseKeys() []string {
 		"change.sea_less",
 		"change.sea_more",
 		"change.thunder",
+		"change.thunder_less",
 		"change.to",
 		"change.wind_less",
 		"change.wind_more",
@@ -230,6 +231,9 @@ func PhraseKeys() []string {
 	}
 	for _, lack := range kiteLacks() {
 		keys = append(keys, "reason.not_kite."+lack)
+		if lack != "wind" {
+			keys = append(keys, "reason.hard_kite."+lack)
+		}
 	}
 	for _, lack := range []string{"opposed", "current", "wind", "faces", "cloud", "edge", "season", "water", "glare", "sun", "cast"} {
 		keys = append(keys, "reason.not_sight."+lack)

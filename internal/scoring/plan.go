@@ -54,6 +54,9 @@ const (
 	needlessGas   = 0.15
 	wantsGas      = 0.1
 	okShareOfRide = 0.2
+	// shortestEvent is the least fishing, in minutes, that an event is worth
+	// leaving for: it comes on no other day.
+	shortestEvent = 60.0
 	// askLater is what it costs to ask guests for a later start at all: a
 	// booking before first light is left as it is.
 	askLater = 0.25
@@ -177,6 +180,9 @@ func (s *site) trip() trip {
 	}
 	booked := float64(t.end-t.start) - 2*t.run
 	t.least = min(s.lim.ShortestTrip.Minutes(), 0.75*booked)
+	if t.fixed {
+		t.least = min(t.least, shortestEvent)
+	}
 	t.earliest = t.start - int(s.lim.Earliest/time.Minute)
 	t.latest = t.start + int(s.lim.Latest/time.Minute)
 	t.dusk = farFuture

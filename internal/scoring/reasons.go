@@ -30,7 +30,7 @@ func (s *site) reasons(v *view) []models.Phrase {
 		list = append(list, s.whyTactic(v)...)
 		list = append(list, s.whyTimes(v)...)
 		if kites := s.fished(v, modeKite, modeHelium, modeEither); len(kites) > 0 && s.grade(meanKite(kites)) < models.GradeFair {
-			list = append(list, s.weakKite(kites)...)
+			list = append(list, hardKite(kites)...)
 		}
 		list = append(list, s.whyRide(v)...)
 		list = append(list, s.whyNotOther(v)...)
@@ -280,9 +280,28 @@ func (s *site) weakest(v *view) []models.Phrase {
 }
 
 func (s *site) weakKite(hours []*hour) []models.Phrase {
+	lack, ok := kiteLack(hours)
+	if !ok {
+		return nil
+	}
+	return []models.Phrase{models.Say("reason.not_kite." + lack)}
+}
+
+// hardKite says what makes it hard to fish kites that are flown all the same.
+// How much wind there is has been said.
+func hardKite(hours []*hour) []models.Phrase {
+	lack, ok := kiteLack(hours)
+	if !ok || lack == "wind" {
+		return nil
+	}
+	return []models.Phrase{models.Say("reason.hard_kite." + lack)}
+}
+
+// kiteLack is what the kites lack most in the middle of some hours.
+func kiteLack(hours []*hour) (lack string, ok bool) {
 	h := middleHour(hours)
 	if h == nil {
-		return nil
+		return "", false
 	}
 	worst := 0
 	for i, p := range h.kite.part {
@@ -290,10 +309,7 @@ func (s *site) weakKite(hours []*hour) []models.Phrase {
 			worst = i
 		}
 	}
-	if h.kite.part[worst] > 0.6 {
-		return nil
-	}
-	return []models.Phrase{models.Say("reason.not_kite." + kiteLacks()[worst])}
+	return kiteLacks()[worst], h.kite.part[worst] <= 0.6
 }
 
 // weakSight names what keeps fish down or out of sight, in the order of how
