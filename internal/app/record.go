@@ -70,6 +70,10 @@ func Record(ctx context.Context, o Options, dir string, req CallRequest) (Record
 	if err != nil {
 		return Recorded{}, err
 	}
+	names, err := a.sourceNames(req)
+	if err != nil {
+		return Recorded{}, errors.Join(err, discard(dir, made))
+	}
 	var rec Recorded
 	called, callErr := a.CallFor(ctx, req)
 	var none *NoCallError
@@ -80,6 +84,8 @@ func Record(ctx context.Context, o Options, dir string, req CallRequest) (Record
 	case errors.As(callErr, &none):
 		rec.Missing, callErr = none.Missing, nil
 	}
+	// What no source is configured for is no fault of the recording.
+	rec.Missing = slices.DeleteFunc(slices.Clone(rec.Missing), func(g models.Gap) bool { return !slices.Contains(names, g.What) })
 	err = errors.Join(callErr, ctx.Err(), a.Stop(context.WithoutCancel(ctx)))
 	if err == nil {
 		err = rec.close(recorder, dir)
@@ -88,6 +94,23 @@ func Record(ctx context.Context, o Options, dir string, req CallRequest) (Record
 		return Recorded{}, errors.Join(err, discard(dir, made))
 	}
 	return rec, nil
+}
+
+// sourceNames are those that a call asks.
+func (a *App) sourceNames(req CallRequest) ([]string, error) {
+	port, ground, err := a.place(req.Port, req.Ground)
+	if err != nil {
+		return nil, err
+	}
+	list, err := a.sources(port, ground)
+	if err != nil {
+		return nil, err
+	}
+	var names []string
+	for _, s := range list {
+		names = append(names, s.Name())
+	}
+	return names, nil
 }
 
 // close writes the manifest and counts what it lists.

@@ -26,6 +26,7 @@ func TestRecordThenReplayMakesTheSameCall(t *testing.T) {
 	rec, err := recordWith(t, dir, coast().transport(t))
 	require.NoError(t, err)
 	require.Empty(t, rec.Skipped)
+	require.Empty(t, rec.Missing)
 	first, ok := rec.Called.Get()
 	require.True(t, ok)
 
@@ -74,7 +75,8 @@ func TestRecordKeepsFailures(t *testing.T) {
 			return inner.RoundTrip(r)
 		}))
 		require.NoError(t, err)
-		require.NotEmpty(t, rec.Missing)
+		require.Len(t, rec.Missing, 1)
+		require.Equal(t, "nws alerts", rec.Missing[0].What)
 		require.True(t, rec.Called.Known())
 		a, err := app.NewReplay(app.Options{Config: demoConfig(t), Now: evening}, os.DirFS(dir), true)
 		require.NoError(t, err)

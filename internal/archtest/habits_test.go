@@ -39,26 +39,7 @@ func TestNoInitAndOnlyCommandsExit(t *testing.T) {
 // checks, compiled patterns, or tables that nothing writes to.
 func TestNoPackageLevelState(t *testing.T) {
 	fset, list := sources(t)
-	written := map[string]bool{} // room + "." + name
-	for _, s := range list {
-		ast.Inspect(s.file, func(n ast.Node) bool {
-			var targets []ast.Expr
-			switch n := n.(type) {
-			case *ast.AssignStmt:
-				if n.Tok != token.DEFINE {
-					targets = n.Lhs
-				}
-			case *ast.IncDecStmt:
-				targets = []ast.Expr{n.X}
-			}
-			for _, x := range targets {
-				if name := root(x); name != nil && (name.Obj == nil || name.Obj.Kind == ast.Var && isPackageLevel(s.file, name.Obj)) {
-					written[s.room+"."+name.Name] = true
-				}
-			}
-			return true
-		})
-	}
+	vars := map[string]*ast.GenDecl{} // by room and name
 	for _, s := range list {
 		if s.test {
 			continue
@@ -69,20 +50,78 @@ func TestNoPackageLevelState(t *testing.T) {
 				continue
 			}
 			for _, spec := range g.Specs {
-				for _, name := range spec.(*ast.ValueSpec).Names {
+				v := spec.(*ast.ValueSpec)
+				for _, name := range v.Names {
 					if name.Name == "_" {
 						continue
 					}
-					if written[s.room+"."+name.Name] {
-						t.Errorf("%s: package-level variable %s is written to", fset.Position(name.Pos()), name.Name)
-					}
-					if len(spec.(*ast.ValueSpec).Values) == 0 && !embedded(g) {
+					vars[s.room+"."+name.Name] = g
+					if len(v.Values) == 0 && !embedded(g) {
 						t.Errorf("%s: package-level variable %s starts empty: it can only be state", fset.Position(name.Pos()), name.Name)
 					}
 				}
 			}
 		}
 	}
+	for _, s := range list {
+		for _, d := range s.file.Decls {
+			f, ok := d.(*ast.FuncDecl)
+			if !ok || f.Body == nil {
+				continue
+			}
+			local := locals(f)
+			ast.Inspect(f.Body, func(n ast.Node) bool {
+				var targets []ast.Expr
+				switch n := n.(type) {
+				case *ast.AssignStmt:
+					if n.Tok != token.DEFINE {
+						targets = n.Lhs
+					}
+				case *ast.IncDecStmt:
+					targets = []ast.Expr{n.X}
+				}
+				for _, x := range targets {
+					if name := root(x); name != nil && !local[name.Name] && vars[s.room+"."+name.Name] != nil {
+						t.Errorf("%s: package-level variable %s is written to", fset.Position(n.Pos()), name.Name)
+					}
+				}
+				return true
+			})
+		}
+	}
+}
+
+// locals are the names that a function declares anywhere in it.
+func locals(f *ast.FuncDecl) map[string]bool {
+	names := map[string]bool{}
+	ast.Inspect(f, func(n ast.Node) bool {
+		switch n := n.(type) {
+		case *ast.Field:
+			for _, i := range n.Names {
+				names[i.Name] = true
+			}
+		case *ast.AssignStmt:
+			if n.Tok == token.DEFINE {
+				for _, x := range n.Lhs {
+					if i, ok := x.(*ast.Ident); ok {
+						names[i.Name] = true
+					}
+				}
+			}
+		case *ast.ValueSpec:
+			for _, i := range n.Names {
+				names[i.Name] = true
+			}
+		case *ast.RangeStmt:
+			for _, x := range []ast.Expr{n.Key, n.Value} {
+				if i, ok := x.(*ast.Ident); ok {
+					names[i.Name] = true
+				}
+			}
+		}
+		return true
+	})
+	return names
 }
 
 func embedded(g *ast.GenDecl) bool {
@@ -109,19 +148,6 @@ func root(x ast.Expr) *ast.Ident {
 			return nil
 		}
 	}
-}
-
-func isPackageLevel(f *ast.File, o *ast.Object) bool {
-	for _, d := range f.Decls {
-		if g, ok := d.(*ast.GenDecl); ok && g.Tok == token.VAR {
-			for _, spec := range g.Specs {
-				if o.Decl == spec {
-					return true
-				}
-			}
-		}
-	}
-	return false
 }
 
 func TestEveryPackageAndEveryExportedNameOfModelsIsExplained(t *testing.T) {

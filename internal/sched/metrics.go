@@ -1,6 +1,10 @@
 package sched
 
-import "github.com/prometheus/client_golang/prometheus"
+import (
+	"errors"
+
+	"github.com/prometheus/client_golang/prometheus"
+)
 
 type metrics struct {
 	runs     *prometheus.CounterVec
@@ -37,10 +41,18 @@ func newMetrics(reg prometheus.Registerer) (*metrics, error) {
 	if reg == nil {
 		return m, nil
 	}
-	for _, c := range []prometheus.Collector{m.runs, m.panics, m.skipped, m.success, m.duration} {
-		if err := reg.Register(c); err != nil {
-			return nil, err
+	return m, errors.Join(register(reg, &m.runs), register(reg, &m.panics), register(reg, &m.skipped), register(reg, &m.success), register(reg, &m.duration))
+}
+
+// register registers a metric, or takes the one that is there: a Runner that
+// takes the place of another goes on counting.
+func register[C prometheus.Collector](reg prometheus.Registerer, c *C) error {
+	err := reg.Register(*c)
+	if there, ok := errors.AsType[prometheus.AlreadyRegisteredError](err); ok {
+		if same, ok := there.ExistingCollector.(C); ok {
+			*c = same
+			return nil
 		}
 	}
-	return m, nil
+	return err
 }

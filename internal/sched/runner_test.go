@@ -574,7 +574,16 @@ forecastd_job_last_success_timestamp_seconds{job="poll"} %g`, float64(at(t, "199
 		problems, err := testutil.GatherAndLint(reg)
 		require.NoError(t, err)
 		require.Empty(t, problems)
-		_, err = sched.New(sched.Options{Ledger: kept, Registerer: reg})
+
+		// After a reload another Runner takes its place and goes on counting.
+		r = run(t, sched.Options{Ledger: kept, Registerer: reg}, sched.Job{Name: "poll", Schedule: every(t, time.Hour, 0), Timeout: time.Minute, Do: works})
+		time.Sleep(2 * time.Minute)
+		stop(t, r)
+		expect(t, reg, "forecastd_job_runs_total", `forecastd_job_runs_total{job="evening",outcome="ok"} 0
+forecastd_job_runs_total{job="poll",outcome="ok"} 4`)
+		taken := prometheus.NewRegistry()
+		taken.MustRegister(prometheus.NewCounterVec(prometheus.CounterOpts{Name: "forecastd_job_runs_total", Help: "Something else."}, []string{"job"}))
+		_, err = sched.New(sched.Options{Ledger: kept, Registerer: taken})
 		require.ErrorContains(t, err, "register metrics")
 	})
 }

@@ -223,7 +223,7 @@ func TestUpgrade(t *testing.T) {
 	kept := fmt.Sprintf("%s.v%d-20270118T220000Z", path, version-1)
 	require.Equal(t, 10, count(t, kept))
 
-	_, err = store.Open(ctx, store.Options{Path: path})
+	_, err = store.Open(ctx, store.Options{Path: path, SkipCheck: true})
 	require.ErrorIs(t, err, store.ErrNewer)
 	require.ErrorContains(t, err, fmt.Sprintf("its schema is %d, ours %d", version, version-1))
 	_, err = store.Restore(ctx, path, store.Options{Path: filepath.Join(t.TempDir(), "x.db")})
@@ -255,6 +255,23 @@ func TestOnlyTheNewestCopiesAreKept(t *testing.T) {
 		found[i] = filepath.Ext(found[i])
 	}
 	require.ElementsMatch(t, []string{".v6-20260103T000000Z", ".v5-20260104T000000Z", ".v1-20270118T220000Z"}, found)
+}
+
+// Guests are in the copies too, so these go as well in time.
+func TestCopiesGrowOld(t *testing.T) {
+	ctx := t.Context()
+	path := file(t, 1)
+	migrations, version := grown(t)
+	s, err := store.OpenWith(ctx, store.Options{Path: path, Now: evening}, migrations)
+	require.NoError(t, err)
+	defer s.Close()
+	kept := fmt.Sprintf("%s.v%d-20270118T220000Z", path, version-1)
+	_, err = s.Prune(ctx, evening().AddDate(0, 0, 14), store.Retention{Contacts: 14})
+	require.NoError(t, err)
+	require.FileExists(t, kept)
+	_, err = s.Prune(ctx, evening().AddDate(0, 0, 15), store.Retention{Contacts: 14})
+	require.NoError(t, err)
+	require.NoFileExists(t, kept)
 }
 
 // Two processes find an empty file at the same time: a command and the daemon.

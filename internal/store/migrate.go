@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/pressly/goose/v3"
 )
@@ -27,6 +28,7 @@ const copies = 3
 // Checks of a file. The quick one reads every page, the full one also compares
 // the indexes with their tables.
 const (
+	noCheck    = ""
 	quickCheck = "quick_check"
 	fullCheck  = "integrity_check"
 )
@@ -60,12 +62,16 @@ func inspect(ctx context.Context, path, check string) (id identity, err error) {
 	if err := db.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_schema").Scan(&tables); err != nil {
 		return id, err
 	}
-	problems, err := list(ctx, db, "check the file", text, "PRAGMA "+check+"(3)")
+	if check != noCheck {
+		problems, err := list(ctx, db, "check the file", text, "PRAGMA "+check+"(3)")
+		if err != nil {
+			return id, err
+		}
+		if !slices.Equal(problems, []string{"ok"}) {
+			return id, fmt.Errorf("%w (%s)", ErrCorrupt, strings.Join(problems, "; "))
+		}
+	}
 	switch {
-	case err != nil:
-		return id, err
-	case !slices.Equal(problems, []string{"ok"}):
-		return id, fmt.Errorf("%w (%s)", ErrCorrupt, strings.Join(problems, "; "))
 	case app == 0 && tables == 0:
 		return identity{empty: true}, nil // killed before its first change
 	case app != applicationID:
@@ -135,21 +141,31 @@ func (s *Store) migrate(ctx context.Context, o Options, found identity) error {
 	return s.dropOldCopies()
 }
 
-// dropOldCopies keeps the newest copies made before changes of schema.
+// olderCopies returns the copies made before changes of schema, oldest first,
+// and when each was made.
+func (s *Store) olderCopies() (names []string, when func(name string) string, err error) {
+	names, err = filepath.Glob(globQuote(s.path) + ".v*-*")
+	when = func(name string) string { return name[strings.LastIndexByte(name, '-')+1:] }
+	slices.SortFunc(names, func(a, b string) int { return strings.Compare(when(a), when(b)) })
+	return names, when, err
+}
+
+// dropOldCopies keeps the newest copies.
 func (s *Store) dropOldCopies() error {
-	found, err := filepath.Glob(globQuote(s.path) + ".v*-*")
-	if err != nil {
-		return err
+	names, _, err := s.olderCopies()
+	for err == nil && len(names) > copies {
+		err, names = os.Remove(names[0]), names[1:]
 	}
-	when := func(name string) string { return name[strings.LastIndexByte(name, '-')+1:] }
-	slices.SortFunc(found, func(a, b string) int { return strings.Compare(when(a), when(b)) })
-	for len(found) > copies {
-		if err := os.Remove(found[0]); err != nil {
-			return err
-		}
-		found = found[1:]
+	return err
+}
+
+// dropCopiesBefore removes the copies made before an instant.
+func (s *Store) dropCopiesBefore(t time.Time) error {
+	names, when, err := s.olderCopies()
+	for err == nil && len(names) > 0 && when(names[0]) < stamp(t) {
+		err, names = os.Remove(names[0]), names[1:]
 	}
-	return nil
+	return err
 }
 
 func globQuote(s string) string {

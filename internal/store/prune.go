@@ -25,7 +25,8 @@ type Retention struct {
 	Runs, Failed time.Duration
 	// Contacts is how many days after a trip the guests' names and contacts
 	// are erased everywhere: from its booking, the messages to them and the
-	// call's draft for them. 0 erases them the day after.
+	// call's draft for them. 0 erases them the day after. Backups, and what a
+	// restore set aside, are the captain's to delete.
 	Contacts int
 	// MaxBytes bounds the file. Over it the oldest outlooks go, then series,
 	// observations and calls, but never those of the last two days; 0 is no
@@ -58,6 +59,10 @@ type Pruned struct {
 // spared is how much of the newest data the size bound never touches.
 const spared = 48 * time.Hour
 
+// shortestCopy is how many days a copy made before a change of schema is kept
+// at the least.
+const shortestCopy = 7
+
 // shelf is a kind of thing that grows old.
 type shelf struct {
 	kind, table, key, where, column string
@@ -83,6 +88,10 @@ func (s *Store) Prune(ctx context.Context, now time.Time, keep Retention) (Prune
 	// Guests first: that is a promise, the rest is housekeeping.
 	if err := s.erase(ctx, now, keep.Contacts, &p); err != nil {
 		return p, err
+	}
+	// They are in the copies made before changes of schema too.
+	if err := s.dropCopiesBefore(now.AddDate(0, 0, -max(keep.Contacts, shortestCopy))); err != nil {
+		return p, fault("drop old copies", err)
 	}
 	for _, o := range []struct {
 		shelf

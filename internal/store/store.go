@@ -30,6 +30,10 @@ type Options struct {
 	Now func() time.Time
 	// Logger hears of changes of schema; nil is silent.
 	Logger *slog.Logger
+	// SkipCheck opens the file without reading all of it for damage, which
+	// takes seconds on a small computer: for commands beside a daemon that
+	// has checked it.
+	SkipCheck bool
 
 	migrations fs.FS // other than our own: for tests
 }
@@ -68,7 +72,11 @@ func open(ctx context.Context, o Options) (*Store, error) {
 	if err := prepare(path); err != nil {
 		return nil, err
 	}
-	found, err := inspect(ctx, path, quickCheck)
+	check := quickCheck
+	if o.SkipCheck {
+		check = noCheck
+	}
+	found, err := inspect(ctx, path, check)
 	if err != nil {
 		return nil, err
 	}

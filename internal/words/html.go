@@ -180,10 +180,12 @@ func printableLines(s string) string {
 // htmlBlock is one thing on the page; exactly one of the fields is filled.
 type htmlBlock struct {
 	Head, Text, Quote string
-	Big               bool
-	Items             []string
-	Link              Link
-	Table             *htmlTable
+	// Columns is text set in columns, line by line.
+	Columns string
+	Big     bool
+	Items   []string
+	Link    Link
+	Table   *htmlTable
 }
 
 type htmlTable struct {
@@ -252,7 +254,8 @@ func (t Teller) spreadTable(c models.Call) htmlTable {
 }
 
 // readLayout turns the plain text of a page back into blocks: heads stand at
-// the margin, items behind a dash or a box, quotes behind a bar or an arrow.
+// the margin, items behind a dash or a box, quotes behind a bar or an arrow,
+// and columns have wide gaps.
 // A line goes on with the one before it where its first word had no room
 // there.
 func readLayout(text string) []htmlBlock {
@@ -301,6 +304,13 @@ func readLayout(text string) []htmlBlock {
 			if isBox {
 				lastMargin = margin + len("[ ] ")
 			}
+		case margin > 6, margin > 0 && strings.Contains(words, "  "):
+			if n := len(out); n > 0 && out[n-1].Columns != "" {
+				out[n-1].Columns += "\n" + l
+			} else {
+				add(htmlBlock{Columns: l})
+			}
+			last = nil
 		case goesOn(words, margin):
 			*last += " " + words
 		case margin == 0:
@@ -338,6 +348,8 @@ func (h htmlPage) String() string {
 <p style="margin:4px 0">{{.Text}}</p>
 {{- else if .Quote}}
 <div style="white-space:pre-wrap;border-left:3px solid;margin:6px 0;padding-left:8px">{{.Quote}}</div>
+{{- else if .Columns}}
+<pre style="overflow-x:auto;font-size:12px;line-height:1.3;margin:4px 0">{{.Columns}}</pre>
 {{- else if .Items}}
 <ul style="margin:4px 0;padding-left:20px">{{range .Items}}
 <li style="margin:2px 0">{{.}}</li>{{end}}

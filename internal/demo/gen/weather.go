@@ -43,8 +43,6 @@ func course(h float64, knots []knot) float64 {
 // the air, a line of storms comes with it, the wind veers to the north-west
 // and then the north, against the current; by the 21st it has gone round to
 // the north-east and east and the sea lies down.
-const front = 45.0
-
 func wind(h float64) (knots, from float64) {
 	speed := course(h, []knot{{0, 9}, {24, 10}, {33, 11}, {38, 13}, {42, 16}, {44.5, 19}, {45.5, 24}, {49, 23}, {56, 20}, {60, 17}, {68, 15}, {74, 13}, {84, 12}, {96, 11}, {110, 10}, {130, 9}, {168, 10}, {264, 11}})
 	dir := course(h, []knot{{0, 140}, {20, 155}, {30, 175}, {38, 190}, {44, 205}, {45, 225}, {46, 290}, {49, 315}, {54, 340}, {60, 360}, {70, 375}, {80, 395}, {92, 420}, {110, 450}, {135, 460}, {168, 490}, {264, 470}})

@@ -1,0 +1,237 @@
+package notify
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"forecastd/internal/models"
+	"forecastd/internal/models/units"
+	"forecastd/internal/words"
+)
+
+// getReady is how long before leaving a person must know what changes the
+// day: the captain is up, the guests have not left home.
+const getReady = 2 * time.Hour
+
+// Evening is the call for the captain and the crew. told is where the day
+// stands for those who are told (see scoring.Settle); now is when it is
+// written.
+func Evening(p Person, c models.Call, told models.Standing, now time.Time) Draft {
+	return callDraft(p, c, told, now, models.NoticeCall, nil)
+}
+
+// Changed is the call again, because the day turned. It shares its key with
+// Evening: what was told then is not told again. why is what scoring.Settle
+// says of it.
+func Changed(p Person, c models.Call, told models.Standing, why models.Phrase, now time.Time) Draft {
+	v := voiceOf(p, c.Port.Zone, c.Date)
+	lead := words.Section{Head: v.say("changed.head"), Items: phrases(v, c.Changed)}
+	if why.Key != "" {
+		lead.Items = append(lead.Items, v.Say(why))
+	}
+	d := callDraft(p, c, told, now, models.NoticeAlert, []words.Section{lead})
+	d.Urgent = true
+	return d
+}
+
+func callDraft(p Person, c models.Call, told models.Standing, now time.Time, notice models.Notice, lead []words.Section) Draft {
+	v := voiceOf(p, c.Port.Zone, c.Date)
+	leave, ends := hoursOf(c)
+	if len(lead) > 0 {
+		c.Changed = nil // the lead tells it
+	}
+	return Draft{
+		Content: Content{
+			Digest: standingDigest(told), Level: standingLevel(told), Always: true, KnowBy: models.Known(leave.Add(-getReady)),
+		},
+		Key: key("call", c.Port.Name, c.Date.String(), p.Name), Notice: notice, Person: p, Port: c.Port.Name, Deadline: ends, Demo: c.Demo,
+		Subject: callSubject(v, c), Text: v.Letter(c, now, lead...), HTML: v.HTML(c, now, lead...), Short: v.Short(c),
+	}
+}
+
+// hoursOf are when the day begins and when telling of it is of no more use.
+func hoursOf(c models.Call) (leave, ends time.Time) {
+	zone := c.Port.Zone
+	if zone == nil {
+		zone = time.UTC
+	}
+	leave, ends = c.Leave.Or(c.Trip.Start.On(c.Date, zone)), c.Back.Or(c.Trip.End.On(c.Date, zone))
+	return leave, ends
+}
+
+// standingDigest tells two standings apart by what people are told of them.
+func standingDigest(s models.Standing) string {
+	return digest(s.Date, s.Going, s.Tactic, s.Timing, s.Leave, s.Back, s.Actions, s.Safety, s.WorstRide)
+}
+
+func standingLevel(s models.Standing) int {
+	plain := s.WorstRide < models.RideRough && len(s.Timing) <= 1
+	for _, t := range s.Timing {
+		plain = plain && t == models.AsBooked
+	}
+	switch {
+	case !s.Going:
+		return 2
+	case !plain:
+		return 1
+	}
+	return 0
+}
+
+// callSubject tells warnings first, then the day and the verdict.
+func callSubject(v voice, c models.Call) string {
+	s := v.Day(c.Date) + ": " + v.Verdict(c)
+	if c.Confidence != "" {
+		s += " (" + string(c.Confidence) + ")"
+	}
+	list, known := c.Warnings.Get()
+	if !known {
+		return v.say("subject.warnings_unknown") + " - " + s
+	}
+	day := c.Date.Interval(zoneOf(c.Port))
+	var events []string
+	for _, w := range list {
+		if w.During(day) && len(events) < 3 {
+			events = append(events, strings.ToUpper(w.Event))
+		}
+	}
+	if len(events) > 0 {
+		return strings.Join(events, ", ") + " - " + s
+	}
+	return s
+}
+
+func zoneOf(p models.Port) *time.Location {
+	if p.Zone == nil {
+		return time.UTC
+	}
+	return p.Zone
+}
+
+func phrases(v voice, list []models.Phrase) []string {
+	var out []string
+	for _, p := range list {
+		out = append(out, v.Say(p))
+	}
+	return out
+}
+
+// MorningNews is what the morning adds to the call.
+type MorningNews struct {
+	// Stations are those upwind, held against the call by Compare. Silent
+	// names those without a report of the last two hours.
+	Stations []Comparison
+	Silent   []string
+	// Front is when a front was said to pass.
+	Front models.Opt[time.Time]
+	// Warnings are what became of official products since last night.
+	Warnings []WarningChange
+}
+
+// Morning confirms or changes the day, with what changed since last night.
+func Morning(p Person, c models.Call, told models.Standing, news MorningNews, now time.Time) Draft {
+	v := voiceOf(p, c.Port.Zone, c.Date)
+	lead := words.Section{Head: v.say("morning.head"), Items: phrases(v, c.Changed)}
+	for _, w := range news.Warnings {
+		lead.Items = append(lead.Items, warningLine(v, w))
+	}
+	if len(lead.Items) == 0 {
+		lead.Items = []string{v.say("morning.nothing")}
+	}
+	d := callDraft(p, c, told, now, models.NoticeMorning, []words.Section{lead, stationSection(v, news, now)})
+	d.Key = key("morning", c.Port.Name, c.Date.String(), p.Name)
+	d.Subject = v.say("morning.subject") + " " + d.Subject
+	return d
+}
+
+func stationSection(v voice, news MorningNews, now time.Time) words.Section {
+	s := words.Section{Head: v.say("stations.head")}
+	for _, c := range news.Stations {
+		s.Items = append(s.Items, stationLine(v, c, now))
+	}
+	for _, name := range news.Silent {
+		s.Items = append(s.Items, v.say("stations.silent", name))
+	}
+	if len(s.Items) == 0 {
+		s.Items = []string{v.say("stations.none")}
+	}
+	if said, ok := news.Front.Get(); ok {
+		if is, moved := FrontTime(said, news.Stations); moved {
+			s.Lines = append(s.Lines, v.say("front.moved", is, said))
+		} else {
+			s.Lines = append(s.Lines, v.say("front.same", said))
+		}
+	}
+	return s
+}
+
+// stationLine tells what matters first: whether the weather is as it was said.
+func stationLine(v voice, c Comparison, now time.Time) string {
+	same := !slices.ContainsFunc(c.Items, func(i Item) bool { return i.Verdict != AsSaid })
+	line := v.say("stations.line", c.Station, now.Sub(c.At))
+	if early, ok := c.Early.Get(); ok {
+		word := "stations.ahead"
+		if early < 0 {
+			word = "stations.behind"
+		}
+		line += " " + v.say(word, early.Abs())
+	} else if same {
+		line += " " + v.say("stations.same")
+	}
+	var parts []string
+	for _, i := range c.Items {
+		parts = append(parts, itemLine(v, i, same))
+	}
+	if t, ok := c.Tendency.Get(); ok {
+		parts = append(parts, tendencyLine(v, t))
+	}
+	return line + " " + strings.Join(parts, "; ")
+}
+
+func itemLine(v voice, i Item, same bool) string {
+	with := func(value any, from models.Opt[units.From]) string {
+		s := v.Say(models.Say("input.value", value))
+		if f, ok := from.Get(); ok {
+			s = f.Point() + " " + s
+		}
+		return s
+	}
+	s := v.say("what."+i.What) + " " + with(i.Now, i.NowFrom)
+	switch {
+	case same:
+		return s
+	case i.Said == nil:
+		return s + " (" + v.say("verdict."+string(NotSaid)) + ")"
+	case i.Verdict == AsSaid:
+		return s + " (" + v.say("verdict."+string(AsSaid)) + ")"
+	}
+	return s + " (" + v.say("verdict."+string(i.Verdict)) + ", " + v.say("stations.said", with(i.Said, i.SaidFrom)) + ")"
+}
+
+func tendencyLine(v voice, t units.Pressure) string {
+	switch h := t.Hectopascals(); {
+	case h >= 0.5:
+		return v.say("pressure.rising", fmt.Sprintf("%.1f", h))
+	case h <= -0.5:
+		return v.say("pressure.falling", fmt.Sprintf("%.1f", -h))
+	}
+	return v.say("pressure.steady")
+}
+
+func warningLine(v voice, w WarningChange) string {
+	s := v.say("warning."+string(w.Change), strings.ToUpper(w.Warning.Event)) + " (" + strings.TrimSpace(w.Warning.Zone+" "+w.Warning.ZoneName) + ")"
+	if w.Change == Cancelled {
+		return s
+	}
+	return s + ", " + span(v, w.Warning)
+}
+
+func span(v voice, w models.Warning) string {
+	end := v.say("further_notice")
+	if at, ok := w.Ends.Get(); ok {
+		end = v.Time(at)
+	}
+	return v.say("from_to", v.Time(w.Onset), end)
+}

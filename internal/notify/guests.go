@@ -1,0 +1,157 @@
+package notify
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"forecastd/internal/calendar"
+	"forecastd/internal/models"
+	"forecastd/internal/words"
+)
+
+// DraftSubject is what a link that approves the message to the guests stands
+// for: this booking with this very text.
+func DraftSubject(b models.Booking, text string) string { return b.ID + "#" + digest(text) }
+
+// Approval asks the captain to let the message to the guests go out. approve
+// is the address of a signed link; empty tells to approve by command.
+func Approval(p Person, c models.Call, b models.Booking, approve string, now time.Time) (Draft, bool) {
+	ch, ok := c.Charter.Get()
+	if !ok {
+		return Draft{}, false
+	}
+	v := voiceOf(p, c.Port.Zone, c.Date)
+	text := v.Message(ch)
+	var acts []string
+	for _, a := range ch.Actions {
+		acts = append(acts, string(a))
+	}
+	ask := words.Section{Head: v.say("draft.head", b.Name, c.Date), Quote: text}
+	if b.Contact == "" {
+		ask.Lines = append(ask.Lines, v.say("draft.no_contact"))
+	}
+	if by, ok := ch.TellBy.Else(b.TellBy).Get(); ok {
+		ask.Lines = append(ask.Lines, v.say("draft.tell_by", by))
+	}
+	if approve != "" {
+		ask.Links = []words.Link{{Words: v.say("draft.approve"), URL: approve}}
+	} else {
+		ask.Lines = append(ask.Lines, v.say("draft.by_command"))
+	}
+	sections := append(official(v, c), ask, v.cautions())
+	leave, ends := hoursOf(c)
+	title := v.say("draft.subject", b.Name, c.Date, strings.Join(acts, ", "))
+	return Draft{
+		Content: Content{Digest: digest(text), Level: 1, KnowBy: ch.TellBy.Else(models.Known(leave.Add(-getReady)))},
+		Key:     key("draft", b.ID, p.Name), Notice: models.NoticeDraft, Person: p, Port: c.Port.Name, Deadline: ends, Demo: c.Demo,
+		Subject: title, Text: words.Note(c.Demo, sections...), HTML: words.NoteHTML(title, c.Demo, sections...),
+		Short: words.Shorten([]string{demoWord(c.Demo), title + "."}, text),
+	}, true
+}
+
+// Guests is the message to the guests once the captain has approved it, with
+// the trip for their calendar where its time changed. sequence counts the
+// messages about this booking that carried a calendar entry.
+func Guests(guests Person, c models.Call, b models.Booking, sequence int, now time.Time) (Draft, bool, error) {
+	ch, ok := c.Charter.Get()
+	if !ok {
+		return Draft{}, false, nil
+	}
+	v := voiceOf(guests, c.Port.Zone, c.Date)
+	text := v.Message(ch)
+	name := strings.TrimSpace(c.Boat.Name)
+	if name == "" {
+		name = c.Port.Name
+	}
+	sections := append(official(v, c), words.Section{Head: v.say("guests.subject", c.Date, name), Lines: []string{text, name}})
+	leave, ends := hoursOf(c)
+	d := Draft{
+		Content: Content{Digest: digest(text), Level: 1, KnowBy: models.Known(leave.Add(-getReady))},
+		Key:     key("guests", b.ID), Notice: models.NoticeGuests, Person: guests, Port: c.Port.Name, Deadline: ends, Demo: c.Demo, Urgent: true,
+		Subject: v.say("guests.subject", c.Date, name), Text: words.Note(c.Demo, sections...),
+		HTML:  words.NoteHTML(v.say("guests.subject", c.Date, name), c.Demo, sections...),
+		Short: words.Shorten([]string{demoWord(c.Demo), guestsShort(v, c)}, sentences(text)...),
+	}
+	if !moved(ch) {
+		return d, true, nil
+	}
+	e := calendar.Event{
+		UID: calendar.UID("booking " + b.ID), Sequence: sequence, Start: leave, End: ends,
+		Summary: v.say("guests.event", name), Description: text, Location: c.Port.Name,
+		Cancelled: slices.Contains(ch.Actions, models.CharterCancel) || slices.Contains(ch.Actions, models.CharterMove) || c.Tactic == models.TacticStayIn,
+	}
+	if c.Demo {
+		e.Summary, e.Description = "DEMO: "+e.Summary, words.DemoNotice+"\n"+e.Description
+	}
+	ics, err := calendar.Write(calendar.Feed{Name: name, Stamp: now, Events: []calendar.Event{e}, Zone: zoneOf(c.Port)})
+	if err != nil {
+		return Draft{}, false, fmt.Errorf("write the calendar entry for %s: %w", b.ID, err)
+	}
+	d.Attachments = []models.Attachment{{Name: "charter.ics", Type: "text/calendar; charset=utf-8; method=PUBLISH", Data: ics}}
+	return d, true, nil
+}
+
+// guestsShort is the least that guests must know: warnings and the verdict.
+func guestsShort(v voice, c models.Call) string {
+	if c.Tactic == models.TacticStayIn {
+		return v.say("guests.short_in", c.Date)
+	}
+	leave, ends := hoursOf(c)
+	return v.say("guests.short_out", c.Date, leave, ends)
+}
+
+func sentences(s string) []string {
+	parts := strings.SplitAfter(s, ". ")
+	for i := range parts {
+		parts[i] = strings.TrimSpace(parts[i])
+	}
+	return parts
+}
+
+// moved tells whether the trip's time is another than was booked.
+func moved(ch models.CharterCall) bool {
+	return slices.ContainsFunc(ch.Actions, func(a models.CharterAction) bool {
+		switch a {
+		case models.CharterStartEarlier, models.CharterStartLater, models.CharterShorten, models.CharterMove, models.CharterCancel:
+			return true
+		}
+		return false
+	})
+}
+
+// official are the products of the day, verbatim, for messages without the
+// whole call.
+func official(v voice, c models.Call) []words.Section {
+	list, known := c.Warnings.Get()
+	if !known {
+		return []words.Section{{Head: v.say("official.unknown")}}
+	}
+	var out []words.Section
+	day := c.Date.Interval(zoneOf(c.Port))
+	for _, w := range list {
+		if w.During(day) {
+			out = append(out, words.Section{Head: strings.ToUpper(w.Event) + ", " + span(v, w), Verbatim: verbatim(w)})
+		}
+	}
+	return out
+}
+
+func verbatim(w models.Warning) string {
+	text := w.Text
+	if text == "" {
+		text = w.Headline
+	}
+	if w.Instruction != "" {
+		text += "\n" + w.Instruction
+	}
+	return text
+}
+
+func demoWord(demo bool) string {
+	if demo {
+		return "DEMO, invented:"
+	}
+	return ""
+}

@@ -1,0 +1,186 @@
+package notify
+
+import (
+	"strings"
+	"time"
+
+	"forecastd/internal/models"
+	"forecastd/internal/words"
+)
+
+// Warned tells of an official product that was issued, changed or cancelled.
+// leave is when the next booked trip that it may touch leaves; unknown where
+// there is none.
+func Warned(p Person, port models.Port, w WarningChange, leave models.Opt[time.Time], demo bool, now time.Time) Draft {
+	zone := zoneOf(port)
+	v := voiceOf(p, zone, models.DateOf(now, zone))
+	title := warningLine(v, w)
+	from := strings.TrimSpace(w.Warning.Office)
+	if !w.Warning.Issued.IsZero() {
+		from += ", " + v.say("issued", w.Warning.Issued)
+	}
+	s := words.Section{Head: title, Lines: []string{strings.TrimPrefix(from, ", ")}, Verbatim: verbatim(w.Warning)}
+	if before, ok := w.Before.Get(); ok && w.Change != Cancelled {
+		s.Lines = append(s.Lines, v.say("warning.before", span(v, before)))
+	}
+	level := 1
+	if phenomenon := w.Warning.Phenomenon; w.Warning.Significance == "W" || phenomenon == "GL" || phenomenon == "SR" || phenomenon == "HF" {
+		level = 2
+	}
+	if w.Change == Cancelled {
+		level = 0
+	}
+	deadline := w.Warning.Ends.Or(now.Add(48 * time.Hour))
+	if !deadline.After(now) {
+		deadline = now.Add(6 * time.Hour)
+	}
+	return Draft{
+		Content: Content{
+			Digest: digest(w.Change == Cancelled, w.Warning.Event, w.Warning.Onset.UTC(), w.Warning.Ends), Level: level,
+			KnowBy: models.MapOpt(leave, func(t time.Time) time.Time { return t.Add(-getReady) }),
+		},
+		Key: key("warning", port.Name, WarningID(w.Warning), p.Name), Notice: models.NoticeAlert, Person: p, Port: port.Name,
+		Deadline: deadline, Urgent: true, Demo: demo, Subject: title,
+		Text: words.Note(demo, s, v.cautions()), HTML: words.NoteHTML(title, demo, s, v.cautions()),
+		Short: words.Shorten([]string{demoWord(demo), title + "."}, v.say("caution.official")+"."),
+	}
+}
+
+// Trouble is what is wrong with the service itself.
+type Trouble struct {
+	// Name stays the same while it lasts: "source ndbc", "clock", "disk".
+	Name string
+	// What tells it in a line, Detail in more, and Cure what to do.
+	What, Detail, Cure string
+	Since              time.Time
+	// Over tells that it has passed.
+	Over bool
+	// Grave marks what keeps calls or messages from being made.
+	Grave bool
+}
+
+// Troubled tells of trouble, again each day while it lasts, and when it is
+// over.
+func Troubled(p Person, port models.Port, t Trouble, demo bool, now time.Time) Draft {
+	zone := zoneOf(port)
+	v := voiceOf(p, zone, models.DateOf(now, zone))
+	level, title := 1, v.say("trouble.subject", t.What)
+	if t.Grave {
+		level = 2
+	}
+	if t.Over {
+		level, title = 0, v.say("trouble.over", t.What)
+	}
+	s := words.Section{Head: title}
+	for _, l := range []string{t.Detail, t.Cure} {
+		if l != "" && !t.Over {
+			s.Lines = append(s.Lines, l)
+		}
+	}
+	if !t.Since.IsZero() {
+		s.Lines = append(s.Lines, v.say("trouble.since", t.Since))
+	}
+	return Draft{
+		Content: Content{Digest: digest(t.Name, level), Level: level, Again: 24 * time.Hour},
+		Key:     key("trouble", port.Name, t.Name, p.Name), Notice: models.NoticeTrouble, Person: p, Port: port.Name,
+		Deadline: now.Add(24 * time.Hour), Demo: demo, Subject: title,
+		Text: words.Note(demo, s, v.cautions()), HTML: words.NoteHTML(title, demo, s, v.cautions()),
+		Short: words.Shorten([]string{demoWord(demo), title + "."}, t.Cure),
+	}
+}
+
+// FloatPlan is a trip as somebody ashore must know it.
+type FloatPlan struct {
+	Port        models.Port
+	Boat        models.Boat
+	Ground      models.Ground
+	Leave, Back time.Time
+	// Aboard counts everybody; unknown where nobody said.
+	Aboard models.Opt[int]
+	// CheckIn is the address of a signed link that says "back inside".
+	CheckIn string
+	Demo    bool
+}
+
+// overdueAfter is how long after the time to be back the alarm is raised.
+const overdueAfter = time.Hour
+
+// Overdue returns when a boat that has not checked in is overdue.
+func (f FloatPlan) Overdue() time.Time { return f.Back.Add(overdueAfter) }
+
+// Left tells a shore contact that the boat leaves, and when to worry.
+func Left(p Person, f FloatPlan, now time.Time) Draft {
+	v, s := f.section(p)
+	title := v.say("plan.subject", f.name(), f.Leave, f.Back)
+	s.Head = title
+	s.Lines = append(s.Lines, v.say("plan.worry", f.Overdue()))
+	return Draft{
+		Content: Content{Digest: digest(f.Leave.UTC(), f.Back.UTC(), f.Ground.Name, f.Aboard), Level: 1, KnowBy: models.Known(f.Leave)},
+		Key:     key("float plan", f.Port.Name, f.Leave.UTC().Format(time.DateOnly), p.Name), Notice: models.NoticeFloatPlan, Person: p, Port: f.Port.Name,
+		Deadline: f.Overdue(), Urgent: true, Demo: f.Demo, Subject: title,
+		Text: words.Note(f.Demo, s, v.cautions()), HTML: words.NoteHTML(title, f.Demo, s, v.cautions()),
+		Short: words.Shorten([]string{demoWord(f.Demo), title + "."}, v.say("plan.worry", f.Overdue())),
+	}
+}
+
+// Late tells a shore contact that the boat has not checked in, again every
+// half hour, and once it has that it is back. back tells that it has.
+func Late(p Person, f FloatPlan, back bool, now time.Time) Draft {
+	v, s := f.section(p)
+	level, title := 2, v.say("overdue.subject", f.name(), f.Back)
+	if back {
+		level, title = 0, v.say("overdue.back", f.name())
+		s = words.Section{}
+	} else {
+		s.Lines = append([]string{v.say("overdue.do")}, s.Lines...)
+	}
+	s.Head = title
+	short := words.Shorten([]string{demoWord(f.Demo), title + "."}, v.say("overdue.do"))
+	if back {
+		short = words.Shorten([]string{demoWord(f.Demo), title + "."})
+	}
+	return Draft{
+		Content: Content{Digest: digest("overdue", f.Leave.UTC(), back), Level: level, KnowBy: models.Known(now), Again: 30 * time.Minute},
+		Key:     key("overdue", f.Port.Name, f.Leave.UTC().Format(time.DateOnly), p.Name), Notice: models.NoticeFloatPlan, Person: p, Port: f.Port.Name,
+		Deadline: now.Add(24 * time.Hour), Urgent: true, Demo: f.Demo, Subject: title,
+		Text: words.Note(f.Demo, s), HTML: words.NoteHTML(title, f.Demo, s), Short: short,
+	}
+}
+
+func (f FloatPlan) name() string {
+	if f.Boat.Name != "" {
+		return f.Boat.Name
+	}
+	return f.Port.Name
+}
+
+func (f FloatPlan) section(p Person) (voice, words.Section) {
+	zone := zoneOf(f.Port)
+	v := voiceOf(p, zone, models.DateOf(f.Leave, zone))
+	s := words.Section{Items: []string{
+		v.say("plan.boat", f.name(), string(f.Boat.Kind), f.Boat.Length), v.say("plan.times", f.Port.Name, f.Leave, f.Back),
+		v.say("plan.ground", f.Ground.Name, f.Ground.At.String()),
+	}}
+	if n, ok := f.Aboard.Get(); ok {
+		s.Items = append(s.Items, v.say("plan.aboard", n))
+	} else {
+		s.Items = append(s.Items, v.say("plan.aboard_unknown"))
+	}
+	if f.CheckIn != "" {
+		s.Links = []words.Link{{Words: v.say("plan.check_in"), URL: f.CheckIn}}
+	}
+	return v, s
+}
+
+// Test is a message on demand. Each is another one.
+func Test(p Person, port models.Port, demo bool, now time.Time) Draft {
+	zone := zoneOf(port)
+	v := voiceOf(p, zone, models.DateOf(now, zone))
+	s := words.Section{Head: v.say("test.subject"), Lines: []string{v.say("test.text", p.Name)}}
+	return Draft{
+		Content: Content{Digest: digest(now.UTC()), Always: true, KnowBy: models.Known(now)},
+		Key:     key("test", p.Name, now.UTC().Format(time.RFC3339Nano)), Notice: models.NoticeTest, Person: p, Port: port.Name,
+		Deadline: now.Add(time.Hour), Demo: demo, Subject: v.say("test.subject"),
+		Text: words.Note(demo, s), HTML: words.NoteHTML(v.say("test.subject"), demo, s), Short: words.Shorten([]string{demoWord(demo), v.say("test.subject") + "."}),
+	}
+}
