@@ -354,3 +354,6 @@ func coastZones() []string {
 		"Europe/Lisbon", "Europe/London", "Europe/Madrid", "Africa/Johannesburg", "Indian/Mauritius",
 	}
 }
+
+// ParseDepth reads a depth as the file does: "140 ft".
+func ParseDepth(s string) (units.Length, error) { return height(3*units.Foot, 12000*units.Foot).read(s) }
