@@ -356,4 +356,6 @@ func coastZones() []string {
 }
 
 // ParseDepth reads a depth as the file does: "140 ft".
-func ParseDepth(s string) (units.Length, error) { return height(3*units.Foot, 12000*units.Foot).read(s) }
+func ParseDepth(s string) (units.Length, error) {
+	return height(3*units.Foot, 12000*units.Foot).read(s)
+}

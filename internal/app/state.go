@@ -233,4 +233,3 @@ func (a *App) needStore() (*store.Store, error) {
 	}
 	return a.store, nil
 }
-
