@@ -63,7 +63,7 @@ func (a *App) Report(ctx context.Context, portName string, said []string) (strin
 	case "water":
 		water := models.Water(rest)
 		if !slices.Contains(waters(), water) {
-			return "", fmt.Errorf("water: %q is no look of the water: write %s", rest, list(waters()))
+			return "", fmt.Errorf("water: %q is no look of the water: write %s", rest, inWords(waters()))
 		}
 		r.Water = models.Known(water)
 		told = "the water is " + rest
@@ -498,7 +498,7 @@ func yesNo(s string) (bool, error) {
 	return false, fmt.Errorf("%q is neither yes nor no: write one of them", s)
 }
 
-func list[T ~string](words []T) string {
+func inWords[T ~string](words []T) string {
 	var out []string
 	for _, w := range words {
 		out = append(out, string(w))

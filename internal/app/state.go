@@ -28,6 +28,36 @@ func OpenStore(ctx context.Context, dir string, onlyOld bool, now func() time.Ti
 	return store.Open(ctx, store.Options{Path: path, Now: now, Logger: log})
 }
 
+// RestoreStore puts a backup in the place of the store in a state folder,
+// which nobody may have open. It answers where the old file was put aside;
+// empty where there was none.
+func RestoreStore(ctx context.Context, backup, dir string, now func() time.Time) (aside string, err error) {
+	if backup, err = filepath.Abs(backup); err != nil {
+		return "", err
+	}
+	return store.Restore(ctx, backup, store.Options{Path: filepath.Join(dir, store.FileName), Now: now})
+}
+
+// Backup writes a copy of the store to a new file.
+func (a *App) Backup(ctx context.Context, file string) error {
+	st, err := a.needStore()
+	if err != nil {
+		return err
+	}
+	if file, err = filepath.Abs(file); err != nil {
+		return err
+	}
+	return st.Backup(ctx, file)
+}
+
+// StorePath tells where the store is; empty where there is none.
+func (a *App) StorePath() string {
+	if a.store == nil {
+		return ""
+	}
+	return a.store.Path()
+}
+
 // remembered is what the store knows that bears on the calls of a port.
 type remembered struct {
 	// reports and overrides by the day called.
