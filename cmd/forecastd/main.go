@@ -44,6 +44,7 @@ func commands() []command {
 		{"days", "", "tell the days ahead", runDays},
 		{"load", "[-day DAY]", "print the load list for the day called", runLoad},
 		{"whatif", "CHANGE ...", "show the call beside what it would be with some changes", runWhatIf},
+		{"serve", "[-dry-run]", "run for good: collect, call, tell", runServe},
 		{"check", "[-live]", "check the configuration, and with -live that all it names exists", runCheck},
 		{"setup", "-at LAT,LON", "write a commented configuration for a place", runSetup},
 		{"record", "-out DIR", "record what the sources answer now, for replay", runRecord},
