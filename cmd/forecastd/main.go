@@ -44,6 +44,7 @@ func commands() []command {
 		{"days", "", "tell the days ahead", runDays},
 		{"load", "[-day DAY]", "print the load list for the day called", runLoad},
 		{"whatif", "CHANGE ...", "show the call beside what it would be with some changes", runWhatIf},
+		{"serve", "[-dry-run]", "run for good: collect, call, tell", runServe},
 		{"report", "WHAT WORD", "say what was seen: fish on top, showering bait, edge, water, inlet", runReport},
 		{"bait", "count KIND N", "keep the count of the pen, or show it", runBait},
 		{"log", "TEXT", "write into the captain's log, or show it", runLog},
