@@ -188,7 +188,9 @@ func (e *engine) check(port config.Port) func(context.Context, *models.Run) erro
 			}
 			told, err := e.told(ctx, port, date)
 			standing, ok := told.Get()
-			if err != nil || !ok || !now.Before(standing.Back.Or(date.Interval(port.Zone).End)) {
+			// Once the boat has left, the day can't be called again: what is
+			// issued then is told as a warning.
+			if err != nil || !ok || !now.Before(standing.Leave.Or(e.cfg.Charters.Usual.Start.On(date, port.Zone))) {
 				errs = append(errs, err)
 				continue
 			}
