@@ -1,6 +1,11 @@
 package config
 
 import (
+	"fmt"
+	"net/url"
+	"path"
+	"slices"
+	"strings"
 	"time"
 
 	"forecastd/internal/models"
@@ -13,6 +18,9 @@ type Charters struct {
 	Usual    models.Trip
 	Terms    Terms
 	Bookings []Booking
+	// CSV is a file of bookings, Calendar an iCalendar file or address, both
+	// for the first port. File names start from the configuration's folder.
+	CSV, Calendar models.Opt[string]
 }
 
 // Terms are the captain's own terms towards his guests.
@@ -34,7 +42,9 @@ type Booking struct {
 	Name         string
 	Date         models.Date
 	Port, Ground string
-	Trip         models.Trip
+	// Contact is the guests' e-mail address; empty where nobody said.
+	Contact string
+	Trip    models.Trip
 }
 
 // On returns the bookings of a day from a port, earliest first.
@@ -67,6 +77,8 @@ func readCharters(t *table, ports []Port) Charters {
 		TellDays: want(terms, "days_before", count(0, 30), 1),
 	}
 	terms.done()
+	c.CSV = maybe(g, "bookings_csv", bookingFile("a table of bookings, as bookings.csv", ".csv"))
+	c.Calendar = maybe(g, "bookings_calendar", bookingFile("an iCalendar file or address, as bookings.ics or https://example.com/bookings.ics", ".ics", ".ical"))
 	names := map[string]bool{}
 	for _, b := range g.list("bookings", "the booked trips, one behind each dash", optional) {
 		if b.vals == nil {
@@ -107,6 +119,7 @@ func readBooking(t *table, ports []Port, usual models.Trip) Booking {
 	}
 	b.Trip = readTrip(t, usual)
 	readLines(t, &b.Trip)
+	b.Contact = maybe(t, "contact", email()).Or("")
 	names := make([]string, len(ports))
 	for i, p := range ports {
 		names[i] = p.Name
@@ -171,3 +184,34 @@ func readLines(t *table, trip *models.Trip) {
 }
 
 func minutes(c models.Clock) int { return c.Hour*60 + c.Minute }
+
+// IsAddress tells whether a place of bookings is an address and not a file.
+func IsAddress(s string) bool {
+	return strings.HasPrefix(s, "https://") || strings.HasPrefix(s, "webcal://")
+}
+
+// bookingFile is the name of a file of some kinds; a calendar may have an
+// address instead. Addresses of calendars are often secrets, so no message
+// shows them.
+func bookingFile(what string, kinds ...string) kind[string] {
+	k := text(what)
+	read := k.read
+	k.read = func(s string) (string, error) {
+		s, err := read(s)
+		switch {
+		case err != nil:
+			return s, err
+		case slices.Contains(kinds, strings.ToLower(path.Ext(s))) && !strings.Contains(s, "://"):
+			return s, nil
+		case slices.Contains(kinds, ".ics") && IsAddress(s):
+			if u, err := url.Parse(s); err != nil || u.Host == "" {
+				return s, fmt.Errorf("is no address: write %s", what)
+			}
+			return s, nil
+		case strings.HasPrefix(s, "http://") && slices.Contains(kinds, ".ics"):
+			return s, fmt.Errorf("is an open address, which anyone on the way can read and change: write https://")
+		}
+		return s, fmt.Errorf("does not end in %s: write %s", or(kinds), what)
+	}
+	return k
+}

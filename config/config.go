@@ -6,8 +6,8 @@
 // Quantities carry their unit, as "12 kn", "150 ft", "25 min". example.yaml
 // shows every key.
 //
-// The package reads no clock, no network and no file. Nothing that the format
-// holds is a secret.
+// The package reads no clock, no network and no file. Passwords stand in files
+// of their own, which the format only names.
 package config
 
 import (
@@ -36,6 +36,10 @@ type Config struct {
 	Charters Charters
 	People   []Person
 	Sources  Sources
+	// Mail and Webhook are how people are reached; without them nobody is.
+	Mail    models.Opt[Mail]
+	Webhook models.Opt[Webhook]
+	Daemon  Daemon
 }
 
 // Units is a system of units that people read.
@@ -252,6 +256,9 @@ func load(name string, b []byte) (*Config, *reader) {
 	c.Charters = readCharters(t, c.Ports)
 	c.People = readPeople(t, c.Units, c.Language)
 	c.Sources = readSources(t)
+	c.Mail = readMail(t)
+	c.Webhook = readWebhook(t)
+	c.Daemon = readDaemon(t)
 	t.done()
 	return c, r
 }

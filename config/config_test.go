@@ -72,6 +72,11 @@ func TestExampleIsReadAsItSays(t *testing.T) {
 	require.Equal(t, models.Position{Lat: 27.25, Lon: -79.75}, edge.ModelPoint(GFSWave))
 	require.Equal(t, edge.At, edge.ModelPoint(GFS))
 
+	require.Equal(t, models.Known(Mail{"mail.example.com", 587, STARTTLS, "Second Light <boat@example.com>", "boat@example.com", "/etc/forecastd/mail-password"}), c.Mail)
+	require.Equal(t, models.Known(Webhook{"/etc/forecastd/webhook-secret"}), c.Webhook)
+	require.Equal(t, "https://example.com/captain", c.People[0].Second)
+	require.Equal(t, "guests@example.com", c.Charters.Bookings[0].Contact)
+
 	require.Equal(t, "Second Light", c.Boat.Name)
 	require.Equal(t, models.CenterConsole, c.Boat.Kind)
 	require.True(t, c.Boat.HeliumAboard)
@@ -119,6 +124,10 @@ func TestExampleShowsTheDefaults(t *testing.T) {
 	s := shown.Sources
 	s.Contact = ""
 	require.Equal(t, DefaultSources(), s)
+	require.Equal(t, DefaultDaemon(), silent.Daemon)
+	require.Equal(t, DefaultDaemon(), shown.Daemon)
+	require.False(t, silent.Mail.Known())
+	require.False(t, silent.Webhook.Known())
 	require.Equal(t, silent.Charters.Terms, shown.Charters.Terms)
 }
 

@@ -354,3 +354,14 @@ func coastZones() []string {
 		"Europe/Lisbon", "Europe/London", "Europe/Madrid", "Africa/Johannesburg", "Indian/Mauritius",
 	}
 }
+
+// ParseSpeed reads a wind as the file does: "14 kn".
+func ParseSpeed(s string) (units.Speed, error) { return speed(0, 100*units.Knot).read(s) }
+
+// ParseHeight reads the height of a sea as the file does: "4 ft".
+func ParseHeight(s string) (units.Length, error) { return height(0, 60*units.Foot).read(s) }
+
+// ParseDepth reads a depth as the file does: "140 ft".
+func ParseDepth(s string) (units.Length, error) {
+	return height(3*units.Foot, 12000*units.Foot).read(s)
+}

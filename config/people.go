@@ -36,8 +36,10 @@ const (
 type Person struct {
 	Name string
 	Role Role
-	// Address is an e-mail address.
-	Address  string
+	// Address is an e-mail address, or the https address of a webhook; Second
+	// is another, tried when the first keeps failing.
+	Address, Second string
+
 	Language Language
 	Units    Units
 	// QuietFrom and QuietTo bound the hours in which only what can't wait is
@@ -56,7 +58,8 @@ func readPeople(t *table, u Units, l Language) []Person {
 		p := Person{
 			Name:     need(g, "name", text("the person's name")),
 			Role:     need(g, "role", word("a role", Captain, Mate, Owner, Shore)),
-			Address:  need(g, "address", email()),
+			Address:  need(g, "address", address()),
+			Second:   maybe(g, "second", address()).Or(""),
 			Language: want(g, "language", word("a language", English, Spanish), l),
 			Units:    want(g, "units", word("a system of units", Nautical, Metric), u),
 			What:     each(g, "what", word("a sort of message", NoticeCall, NoticeMorning, NoticeAlert, NoticeDraft, NoticeTrouble, NoticeFloatPlan), NoticeCall, NoticeMorning, NoticeAlert),

@@ -17,6 +17,7 @@ func runDays(ctx context.Context, w world, args []string) int {
 	fs := flagSet(w, "days", "[flags]", aboutDays)
 	var data dataFlags
 	data.add(fs)
+	data.addState(fs)
 	port := fs.String("port", "", "tell of the port of this `NAME` (else the first)")
 	ground := fs.String("ground", "", "tell of the ground of this `NAME` (else the port's first)")
 	rest, code, stop := parse(fs, w, args)
@@ -26,11 +27,11 @@ func runDays(ctx context.Context, w world, args []string) int {
 	if len(rest) > 0 {
 		return fail(w.stderr, exitUsage, fmt.Errorf("days takes no argument %q: give flags only", rest[0]))
 	}
-	a, err := data.open(w)
+	a, err := data.openWith(ctx, w, remembers)
 	if err != nil {
 		return fail(w.stderr, exitUsage, err)
 	}
-	defer stopApp(w, a)
+	defer data.done(w, a)
 	text, err := a.DaysText(ctx, *port, *ground)
 	if err != nil {
 		return fail(w.stderr, exitUsage, err)

@@ -16,17 +16,21 @@ import (
 const aboutCall = `
 Makes the call for tomorrow on the port's clock: official warnings first, then
 tactic, times and confidence, the hours, the reasons, what would change it,
-and what is missing. With -outlook it judges the hours in a file instead of
+and what is missing. Where there is a store, it minds what was reported,
+overridden, counted and booked, and is kept there itself. With -outlook it judges the hours in a file instead of
 asking the services, and needs no configuration.`
 
 // source says what a call is made of: the sources, or an outlook in a file.
 type source struct {
 	data                       dataFlags
 	day, port, ground, outlook string
+	// keeps tells that the call is kept in the store.
+	keeps bool
 }
 
 func (s *source) add(fs *flag.FlagSet) {
 	s.data.add(fs)
+	s.data.addState(fs)
 	fs.StringVar(&s.day, "day", "tomorrow", "call `DAY`: today, tomorrow or a date as 2027-01-19")
 	fs.StringVar(&s.port, "port", "", "call for the port of this `NAME` (else the first)")
 	fs.StringVar(&s.ground, "ground", "", "call for the ground of this `NAME` (else that of the booking, else the port's first)")
@@ -51,6 +55,7 @@ func runCall(ctx context.Context, w world, args []string) int {
 	fs := flagSet(w, "call", "[flags]", aboutCall)
 	var from source
 	from.add(fs)
+	from.keeps = true
 	asJSON := fs.Bool("json", false, "print the call document as JSON")
 	explain := fs.Bool("explain", false, "show every factor of every hour")
 	save := fs.String("save-outlook", "", "write the outlook that was judged to `FILE` (- is standard output, then nothing else is printed)")
@@ -74,7 +79,7 @@ func runCall(ctx context.Context, w world, args []string) int {
 			return fail(w.stderr, exitUsage, err)
 		}
 		if *save == "-" {
-			return exitOK
+			return from.code()
 		}
 	}
 	if *asJSON {
@@ -83,10 +88,19 @@ func runCall(ctx context.Context, w world, args []string) int {
 			return fail(w.stderr, exitPart, err)
 		}
 		_, err = w.stdout.Write(b)
-		return written(w, err)
+		return max(written(w, err), from.code())
 	}
 	_, err := io.WriteString(w.stdout, called.Text(*explain))
-	return written(w, err)
+	return max(written(w, err), from.code())
+}
+
+// code is the exit code of a call that was made: in part, where the store
+// could not be used.
+func (s *source) code() int {
+	if s.data.part {
+		return exitPart
+	}
+	return exitOK
 }
 
 func written(w world, err error) int {
@@ -98,8 +112,8 @@ func written(w world, err error) int {
 
 func callFile(w world, data dataFlags, name string) (app.Called, models.Limits, error) {
 	limits := models.DefaultLimits()
-	if data.demo || data.replay != "" {
-		return app.Called{}, limits, errors.New("-outlook brings its own data: leave out -demo and -replay")
+	if data.demo || data.replay != "" || data.state != "" {
+		return app.Called{}, limits, errors.New("-outlook brings its own data: leave out -demo, -replay and -state")
 	}
 	b, err := readAll(name)
 	if err != nil {
@@ -140,16 +154,25 @@ func readAll(name string) ([]byte, error) {
 }
 
 func callNow(ctx context.Context, w world, from *source) (app.Called, models.Limits, error) {
-	a, err := from.data.open(w)
+	a, err := from.data.openWith(ctx, w, remembers)
 	if err != nil {
 		return app.Called{}, models.Limits{}, err
 	}
-	defer stopApp(w, a)
+	defer from.data.done(w, a)
 	date, err := a.Day(from.day, from.port)
 	if err != nil {
 		return app.Called{}, models.Limits{}, err
 	}
-	called, err := a.CallFor(ctx, app.CallRequest{Port: from.port, Ground: from.ground, Date: date})
+	req := app.CallRequest{Port: from.port, Ground: from.ground, Date: date}
+	if !from.keeps {
+		called, err := a.CallFor(ctx, req)
+		return called, a.Limits(), err
+	}
+	called, kept, err := a.CallByHand(ctx, req)
+	if kept != nil {
+		from.data.part = true
+		fail(w.stderr, exitPart, fmt.Errorf("the call could not be kept: %w", kept))
+	}
 	return called, a.Limits(), err
 }
 

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"flag"
 	"fmt"
@@ -57,8 +58,11 @@ func parse(fs *flag.FlagSet, w world, args []string) (rest []string, code int, s
 
 // dataFlags say where configuration and data come from.
 type dataFlags struct {
-	config, replay, now string
-	demo                bool
+	config, replay, now, state string
+	demo                       bool
+	temp                       string // the demo's own state folder
+	part                       bool   // the store could not be used
+	says                       bool   // of what people say, whenever it is
 }
 
 func (d *dataFlags) add(fs *flag.FlagSet) {
@@ -68,12 +72,111 @@ func (d *dataFlags) add(fs *flag.FlagSet) {
 	fs.StringVar(&d.now, "now", "", "act as if it were `TIME` (RFC 3339)")
 }
 
-// open builds the app that the flags ask for. Its errors are for people.
+// addState adds the flag that says where the store is.
+func (d *dataFlags) addState(fs *flag.FlagSet) {
+	fs.StringVar(&d.state, "state", "", "keep the store in `DIR` (else $STATE_DIRECTORY, else beside the configuration; a call with -replay or -now uses one only where it is given here)")
+}
+
+// stateDir answers the folder of the store, and whether it was asked for by
+// name.
+func (d *dataFlags) stateDir(w world) (dir string, asked bool, err error) {
+	if d.state != "" {
+		return d.state, true, nil
+	}
+	if d.demo {
+		if d.temp == "" {
+			d.temp, err = os.MkdirTemp("", "forecastd-demo-")
+		}
+		return d.temp, false, err
+	}
+	// systemd may name several; the first one is ours.
+	if list := filepath.SplitList(w.getenv("STATE_DIRECTORY")); len(list) > 0 && list[0] != "" {
+		return list[0], false, nil
+	}
+	name, _, err := readConfig(w, d.config)
+	return filepath.Dir(name), false, err
+}
+
+// remember opens the store for a command that can do without: where there is
+// none it goes without, and where it can't be used, it says so and goes on.
+func (d *dataFlags) remember(ctx context.Context, w world, o *app.Options) error {
+	if d.state == "" && (d.demo || d.replay != "" || d.now != "" && !d.says) {
+		return nil
+	}
+	dir, asked, err := d.stateDir(w)
+	if err != nil {
+		return err
+	}
+	o.Store, o.StoreFault = app.OpenStore(ctx, dir, !asked, w.now, nil)
+	if o.StoreFault != nil {
+		d.part = true
+		fail(w.stderr, exitPart, fmt.Errorf("goes on without what was reported and kept: %w", o.StoreFault))
+	}
+	return nil
+}
+
+// done ends what open began.
+func (d *dataFlags) done(w world, a *app.App) {
+	stopApp(w, a)
+	if d.temp != "" {
+		if err := os.RemoveAll(d.temp); err != nil {
+			fail(w.stderr, exitPart, err)
+		}
+	}
+}
+
+// storeUse says what a command wants of the store.
+type storeUse int
+
+const (
+	noStore   storeUse = iota // has no use for it
+	remembers                 // uses one that is there
+	needsOld                  // reads one that must be there
+	needs                     // makes one where there is none
+)
+
+// open builds the app that the flags ask for, without a store.
 func (d *dataFlags) open(w world) (*app.App, error) {
+	return d.openWith(context.Background(), w, noStore)
+}
+
+// errNoStore says that nothing was kept yet.
+var errNoStore = errors.New("nothing is kept yet")
+
+// openWith builds the app that the flags ask for. Its errors are for people.
+func (d *dataFlags) openWith(ctx context.Context, w world, use storeUse) (*app.App, error) {
 	if d.demo && (d.config != "" || d.replay != "") {
 		return nil, errors.New("-demo brings its own configuration and data: leave out -config and -replay")
 	}
 	o := app.Options{Now: w.now, Version: version(), Transport: w.transport}
+	a, err := d.build(ctx, w, use, &o)
+	if err != nil && o.Store != nil {
+		err = errors.Join(err, o.Store.Close())
+	}
+	if err != nil && d.temp != "" {
+		err = errors.Join(err, os.RemoveAll(d.temp))
+	}
+	return a, err
+}
+
+func (d *dataFlags) build(ctx context.Context, w world, use storeUse, o *app.Options) (*app.App, error) {
+	switch use {
+	case remembers:
+		if err := d.remember(ctx, w, o); err != nil {
+			return nil, err
+		}
+	case needs, needsOld:
+		dir, _, err := d.stateDir(w)
+		if err != nil {
+			return nil, err
+		}
+		if o.Store, err = app.OpenStore(ctx, dir, use == needsOld && d.temp == "", w.now, nil); err != nil {
+			return nil, err
+		}
+		if o.Store == nil {
+			return nil, fmt.Errorf("%w: there is no store in %s; reports, bookings and forecastd serve begin one", errNoStore, dir)
+		}
+	}
 	if d.now != "" {
 		at, err := time.Parse(time.RFC3339, d.now)
 		if err != nil {
@@ -83,17 +186,20 @@ func (d *dataFlags) open(w world) (*app.App, error) {
 		o.Now = func() time.Time { return at.Add(w.now().Sub(start)) }
 	}
 	if d.demo {
-		return app.NewDemo(o, d.now != "")
+		return app.NewDemo(*o, d.now != "")
 	}
-	cfg, err := d.load(w)
+	name, b, err := readConfig(w, d.config)
 	if err != nil {
 		return nil, err
 	}
-	o.Config = cfg
-	if d.replay != "" {
-		return app.NewReplay(o, os.DirFS(d.replay), d.now != "")
+	if o.Config, err = config.Load(name, b); err != nil {
+		return nil, err
 	}
-	return app.New(o)
+	o.Dir = filepath.Dir(name)
+	if d.replay != "" {
+		return app.NewReplay(*o, os.DirFS(d.replay), d.now != "")
+	}
+	return app.New(*o)
 }
 
 // load reads the configuration.

@@ -141,6 +141,8 @@ func TestEveryOutputOfTheDemoSaysSo(t *testing.T) {
 	for _, args := range [][]string{
 		{"call", "-demo"}, {"call", "-demo", "-explain"}, {"call", "-demo", "-day", "today"}, {"days", "-demo"}, {"load", "-demo"},
 		{"whatif", "-demo", "wind +5kn"}, {"check", "-demo"}, {"check", "-demo", "-live"},
+		{"report", "-demo"}, {"report", "showering", "yes", "-demo"}, {"bait", "-demo"}, {"log", "-demo"}, {"charter", "-demo"}, {"override", "-demo"},
+		{"approve", "-demo"}, {"score", "-demo"}, {"explain", "list", "-demo"},
 	} {
 		_, out, errs := inside(args...)
 		require.True(t, strings.HasPrefix(out, notice), "%v: %s%s", args, out, errs)

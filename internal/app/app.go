@@ -19,6 +19,7 @@ import (
 	"forecastd/internal/fetch"
 	"forecastd/internal/fetch/gridded"
 	"forecastd/internal/fetch/httpx"
+	"forecastd/internal/store"
 )
 
 // Options are what an App is made of. Config is needed; the rest has
@@ -37,6 +38,14 @@ type Options struct {
 	Version string
 	// Demo marks everything told as invented data.
 	Demo bool
+	// Store remembers; nil remembers nothing. The App closes it when it
+	// stops.
+	Store *store.Store
+	// StoreFault is why there is no store where one was wanted: calls go on
+	// without it and say so.
+	StoreFault error
+	// Dir is the folder that file names in the configuration start from.
+	Dir string
 	// wrap goes around the transport, below limits and retries.
 	wrap func(http.RoundTripper, func() time.Time) (http.RoundTripper, error)
 }
@@ -49,6 +58,10 @@ type App struct {
 	client  *httpx.Client
 	demo    bool
 	started bool
+	store   *store.Store // nil: nothing is remembered
+	// storeFault is why the store is not there.
+	storeFault error
+	dir        string
 
 	mu         sync.Mutex
 	collectors map[[2]string]*fetch.Collector // by port and ground
@@ -73,6 +86,10 @@ func New(o Options) (*App, error) {
 		return nil, err
 	}
 	a.cfg = o.Config
+	a.store, a.storeFault, a.dir = o.Store, o.StoreFault, o.Dir
+	if a.store != nil {
+		a.onStop("store", func(context.Context) error { return a.store.Close() })
+	}
 	return a, nil
 }
 

@@ -49,6 +49,7 @@ type gathered struct {
 	port   config.Port
 	ground config.Ground
 	data   fetch.Collection
+	mem    remembered
 }
 
 // gather asks all sources. The collector of a ground lives as long as the App,
@@ -61,7 +62,7 @@ func (a *App) gather(ctx context.Context, port config.Port, ground config.Ground
 	}
 	data := c.Collect(ctx)
 	a.predicted(port, &data)
-	return gathered{port, ground, data}, nil
+	return gathered{port, ground, data, a.remember(ctx, port, ground)}, nil
 }
 
 func (a *App) collector(port config.Port, ground config.Ground) (*fetch.Collector, error) {
@@ -82,13 +83,18 @@ func (a *App) collector(port config.Port, ground config.Ground) (*fetch.Collecto
 
 // outlook joins what was gathered for a day.
 func (a *App) outlook(g gathered, date models.Date) models.Outlook {
+	reports := g.mem.reports(date)
+	reports.Season = reports.Season.Else(models.Known(a.cfg.Season.On(date)))
+	series := byTrust(g.data.Series, a.cfg.Sources.Gridded.Products)
+	day := date.Interval(g.port.Zone)
 	return outlook.Build(outlook.Input{
 		Now: a.now(), Date: date, Port: g.port.Port, Ground: g.ground.Ground, Boat: a.cfg.Boat, Kites: kites(a.cfg.Kites),
-		Trip:    a.trip(g.port, date),
-		Reports: models.Reports{Season: models.Known(a.cfg.Season.On(date))},
-		Series:  byTrust(g.data.Series, a.cfg.Sources.Gridded.Products), Inlet: g.data.Inlet, Tides: g.data.Tides, Streams: g.data.Streams,
+		Trip:    g.mem.booking(date).Or(models.Booking{Trip: a.cfg.Charters.Usual}).Trip,
+		Reports: reports, Overrides: g.mem.overrides(date),
+		Errors: g.mem.learned.Errors, HistoryDays: g.mem.learned.HistoryDays(series, g.ground.Name, day),
+		Series: series, Inlet: g.data.Inlet, Tides: g.data.Tides, Streams: g.data.Streams,
 		Observed: g.data.Observations, Warnings: g.data.Warnings, Texts: textsFor(g.port, g.ground, g.data.Texts),
-		Sources: g.data.From, Gaps: gaps(g.data), Demo: a.demo,
+		Sources: g.data.From, Gaps: append(gaps(g.data), g.mem.gaps...), Demo: a.demo,
 	})
 }
 
@@ -103,9 +109,9 @@ func (a *App) CallFor(ctx context.Context, req CallRequest) (Called, error) {
 	if date == (models.Date{}) {
 		date = models.DateOf(a.now(), port.Zone).AddDays(1)
 	}
-	booking := a.booking(port, date)
 	if req.Ground == "" {
-		req.Ground = booking.Or(config.Booking{}).Ground
+		held, _ := a.bookings(ctx, port, date, date)
+		req.Ground = bookedGround(held)
 	}
 	port, ground, err := a.place(port.Name, req.Ground)
 	if err != nil {
@@ -115,17 +121,22 @@ func (a *App) CallFor(ctx context.Context, req CallRequest) (Called, error) {
 	if err != nil {
 		return Called{}, err
 	}
+	told, runs, err := a.before(ctx, port.Name, ground.Name, date)
+	if err != nil {
+		g.mem.gap("what was called before", err.Error())
+	}
 	o := a.outlook(g, date)
 	c, err := judge(o, a.cfg.Limits, scoring.With{
-		Booking: models.MapOpt(booking, func(b config.Booking) models.Booking { return a.booked(port, b) }),
-		Days:    scoring.Days(a.ahead(g), a.cfg.Limits, a.free(port)),
-		Pen:     a.pen(port), Gear: a.cfg.Gear,
+		Told: told, Runs: runs,
+		Booking: g.mem.booking(date),
+		Days:    scoring.Days(a.ahead(g), a.cfg.Limits, g.mem.free),
+		Pen:     g.mem.pen, Gear: a.cfg.Gear,
 	})
 	if err != nil {
-		return Called{}, err
+		return Called{fetched: g.data, Outlook: o}, err
 	}
 	c.Observed = newest(o.Observed)
-	return Called{Call: c, Outlook: o, Now: a.now(), Reader: reader(a.cfg)}, nil
+	return Called{Call: c, Outlook: o, Now: a.now(), Reader: reader(a.cfg), fetched: g.data}, nil
 }
 
 // newest keeps the last report of each station; a station that tells wind and
@@ -156,7 +167,7 @@ func (a *App) Days(ctx context.Context, portName, groundName string) ([]models.D
 	if err != nil {
 		return nil, models.Port{}, err
 	}
-	return scoring.Days(a.ahead(g), a.cfg.Limits, a.free(port)), port.Port, nil
+	return scoring.Days(a.ahead(g), a.cfg.Limits, g.mem.free), port.Port, nil
 }
 
 // ahead builds the outlook of each day to come that some wind is known for.
@@ -185,37 +196,19 @@ func knowsWind(o models.Outlook) bool {
 	})
 }
 
-// booking is the day's first booking from a port.
-func (a *App) booking(p config.Port, d models.Date) models.Opt[config.Booking] {
-	list := a.cfg.Charters.On(d, p.Name)
-	if len(list) == 0 {
-		return models.Unknown[config.Booking]()
+// bookedGround is the ground of a day's first booking; empty where it names none.
+func bookedGround(held []Booked) string {
+	for _, b := range held {
+		if !b.Cancelled {
+			return b.Ground
+		}
 	}
-	return models.Known(list[0])
+	return ""
 }
 
-func (a *App) booked(p config.Port, b config.Booking) models.Booking {
-	return models.Booking{
-		ID: b.Date.String() + " " + b.Name, Date: b.Date, Trip: b.Trip, Name: b.Name,
-		TellBy: models.Known(a.cfg.Charters.Terms.TellBy(b.Date, p.Zone)),
-	}
-}
-
-// trip is the trip of a day: its booking, or the usual one.
-func (a *App) trip(p config.Port, d models.Date) models.Trip {
-	if b, ok := a.booking(p, d).Get(); ok {
-		return b.Trip
-	}
-	return a.cfg.Charters.Usual
-}
-
-// free tells whether a day can be offered.
-func (a *App) free(p config.Port) func(models.Date) bool {
-	return func(d models.Date) bool { return !a.booking(p, d).Known() }
-}
-
-// pen is what the configured pens hold together, by the oldest count.
-func (a *App) pen(p config.Port) models.Opt[models.Pen] {
+// configuredPen is what the configured pens hold together, by the oldest
+// count.
+func (a *App) configuredPen(p config.Port) models.Opt[models.Pen] {
 	var pen models.Pen
 	for _, c := range a.cfg.Pens {
 		at := c.Counted.Start(p.Zone)

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"forecastd/config"
+	"forecastd/internal/fetch"
 	"forecastd/internal/models"
 	"forecastd/internal/scoring"
 	"forecastd/internal/words"
@@ -18,6 +19,8 @@ type Called struct {
 	// Now is when it is told, for the ages of what went in.
 	Now    time.Time
 	Reader words.Reader
+	// fetched is what the sources answered.
+	fetched fetch.Collection
 }
 
 // CallOutlookFile makes the call from an outlook file. Now is the file's made

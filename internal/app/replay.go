@@ -9,13 +9,13 @@ import (
 	"forecastd/internal/fetch/replay"
 )
 
-// NewReplay builds an App that asks a recording and nothing else. The clock
-// starts when the recording was made and runs on, unless clockGiven says that
+// ReplayOptions turns to a recording, and away from all else. The clock starts
+// when the recording was made and runs on, unless clockGiven says that
 // Options.Now is to be taken as it is.
-func NewReplay(o Options, recording fs.FS, clockGiven bool) (*App, error) {
+func ReplayOptions(o Options, recording fs.FS, clockGiven bool) (Options, error) {
 	m, err := replay.ReadManifest(recording)
 	if err != nil {
-		return nil, err
+		return o, err
 	}
 	if o.Now == nil {
 		o.Now = time.Now
@@ -25,7 +25,24 @@ func NewReplay(o Options, recording fs.FS, clockGiven bool) (*App, error) {
 		o.Now = func() time.Time { return m.AsOf.Add(wall().Sub(start)) }
 	}
 	o.Demo = o.Demo || m.Demo
-	if o.Transport, err = replay.Open(recording, o.Now); err != nil {
+	o.Transport, err = replay.Open(recording, o.Now)
+	return o, err
+}
+
+// DemoOptions are those of the built-in invented boat, coast and weather.
+func DemoOptions(o Options, clockGiven bool) (Options, error) {
+	cfg, err := config.Load(demo.ConfigName, demo.Config())
+	if err != nil {
+		return o, err
+	}
+	o.Config, o.Demo = cfg, true
+	return ReplayOptions(o, demo.Recording(), clockGiven)
+}
+
+// NewReplay builds an App that asks a recording and nothing else.
+func NewReplay(o Options, recording fs.FS, clockGiven bool) (*App, error) {
+	o, err := ReplayOptions(o, recording, clockGiven)
+	if err != nil {
 		return nil, err
 	}
 	return New(o)
@@ -33,10 +50,9 @@ func NewReplay(o Options, recording fs.FS, clockGiven bool) (*App, error) {
 
 // NewDemo builds an App on the built-in invented boat, coast and weather.
 func NewDemo(o Options, clockGiven bool) (*App, error) {
-	cfg, err := config.Load(demo.ConfigName, demo.Config())
+	o, err := DemoOptions(o, clockGiven)
 	if err != nil {
 		return nil, err
 	}
-	o.Config, o.Demo = cfg, true
-	return NewReplay(o, demo.Recording(), clockGiven)
+	return New(o)
 }

@@ -24,6 +24,8 @@ type Call struct {
 	Agreement    float64
 	// Standing holds the day, when it was made, and where it stands.
 	Standing models.Standing
+	// Asked marks a call that somebody made by hand: only he was told.
+	Asked    bool
 	Document []byte
 	Outlook  []byte
 }
@@ -37,6 +39,7 @@ type standing struct {
 	Safety  bool                     `json:"safety"`
 	Worst   string                   `json:"worst_ride"`
 	SeaM    models.Opt[units.Length] `json:"sea_m"`
+	Asked   bool                     `json:"asked,omitzero"`
 }
 
 const callColumns = "id, port, ground, date, made_at, tactic, going, confidence, agreement, standing"
@@ -57,6 +60,7 @@ func callDest(c *Call, st *standing) []any {
 func (c *Call) fill(st standing) (err error) {
 	s := &c.Standing
 	s.Timing, s.Leave, s.Back, s.Actions, s.Safety, s.Sea = st.Timing, st.Leave, st.Back, st.Actions, st.Safety, st.SeaM
+	c.Asked = st.Asked
 	s.WorstRide, err = rideOf(st.Worst)
 	return err
 }
@@ -76,7 +80,7 @@ func rideOf(word string) (models.Ride, error) {
 func (s *Store) AddCall(ctx context.Context, c Call) (id int64, err error) {
 	const doing = "keep a call"
 	st := c.Standing
-	stood, err := document(standing{st.Timing, st.Leave, st.Back, st.Actions, st.Safety, st.WorstRide.String(), st.Sea})
+	stood, err := document(standing{st.Timing, st.Leave, st.Back, st.Actions, st.Safety, st.WorstRide.String(), st.Sea, c.Asked})
 	if err != nil {
 		return 0, fault(doing, err)
 	}

@@ -43,6 +43,31 @@ func (s *Store) AddReport(ctx context.Context, r Report) (int64, error) {
 		words(r.FishOnTop), flag(r.BaitShowering), word(r.Season), words(r.InletHazardFrom))
 }
 
+// Saying is a thing that reports speak of and that can be taken back.
+type Saying string
+
+// Things that can be taken back: nobody can report that there is nothing to
+// report of them.
+const (
+	SaidFishOnTop   Saying = "fish_on_top_on"
+	SaidInletHazard Saying = "inlet_hazard_from"
+)
+
+// TakeBack ends the reports of a port that speak of a thing and would still
+// count, and returns how many there were.
+func (s *Store) TakeBack(ctx context.Context, port string, of Saying, when time.Time) (int, error) {
+	const doing = "take a report back"
+	if of != SaidFishOnTop && of != SaidInletHazard {
+		return 0, fmt.Errorf("%s: %q can't be taken back", doing, of)
+	}
+	res, err := s.write.ExecContext(ctx, fmt.Sprintf("UPDATE reports SET until_at = ? WHERE port = ? AND until_at > ? AND %s IS NOT NULL", of), at(when), port, at(when))
+	if err != nil {
+		return 0, fault(doing, err)
+	}
+	n, err := res.RowsAffected()
+	return int(n), fault(doing, err)
+}
+
 // Reports returns the reports of a port seen within a span, newest first.
 func (s *Store) Reports(ctx context.Context, port string, span models.Interval) ([]Report, error) {
 	return list(ctx, s.read, "read reports", scanReport,

@@ -257,6 +257,15 @@ func TestReports(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, list, 4)
 	require.Equal(t, "at the bar", list[2].Note)
+
+	n, err := s.TakeBack(ctx, "Port A", store.SaidFishOnTop, evening())
+	require.NoError(t, err)
+	require.Equal(t, 1, n)
+	got, _, err = s.ReportsAt(ctx, "Port A", evening().Add(time.Second), today)
+	require.NoError(t, err)
+	require.False(t, got.FishOnTop.Known())
+	_, err = s.TakeBack(ctx, "Port A", "water", evening())
+	require.Error(t, err)
 }
 
 func TestOverrides(t *testing.T) {

@@ -1,0 +1,302 @@
+package app_test
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus/testutil"
+	"github.com/stretchr/testify/require"
+
+	"forecastd/config"
+	"forecastd/internal/app"
+	"forecastd/internal/models"
+	"forecastd/internal/notify"
+)
+
+// ask answers a page of the operator's.
+func ask(t testing.TB, d *app.Daemon, path string) (int, string) {
+	t.Helper()
+	w := httptest.NewRecorder()
+	d.Handler().ServeHTTP(w, httptest.NewRequest(http.MethodGet, path, nil))
+	return w.Code, w.Body.String()
+}
+
+// Names and help of all metrics stand in a golden file, and follow the rules
+// of the metrics' own linter.
+func TestMetricsGolden(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		now := shiftedClock(time.Date(2027, 1, 18, 21, 58, 0, 0, time.UTC))
+		d := start(t, serveOptions(t, daemonConfig(t, ""), now, invented{now: now}, &mailbag{now: now}))
+		defer halt(t, d)
+		time.Sleep(5 * time.Minute)
+		code, body := ask(t, d, "/readyz")
+		require.Equal(t, http.StatusOK, code, body)
+		require.Equal(t, "ready\n", body)
+		code, _ = ask(t, d, "/healthz")
+		require.Equal(t, http.StatusOK, code)
+
+		problems, err := testutil.GatherAndLint(d.Metrics())
+		require.NoError(t, err)
+		require.Empty(t, problems)
+		families, err := d.Metrics().Gather()
+		require.NoError(t, err)
+		var list strings.Builder
+		for _, f := range families {
+			fmt.Fprintf(&list, "%s (%s)\n    %s\n", f.GetName(), strings.ToLower(f.GetType().String()), f.GetHelp())
+		}
+		golden(t, "metrics.golden.txt", list.String())
+		_, body = ask(t, d, "/metrics")
+		require.Contains(t, body, `forecastd_calls_total{port="Port Amparo"`)
+		require.Contains(t, body, `forecastd_source_age_seconds{port="Port Amparo",source="nws alerts"}`)
+	})
+}
+
+func TestNotReadyWithoutWarnings(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		now := shiftedClock(evening())
+		coast := invented{now: now}
+		d := start(t, serveOptions(t, daemonConfig(t, ""), now, transportFunc(func(r *http.Request) (*http.Response, error) {
+			if strings.Contains(r.URL.Path, "alerts") {
+				return response(r, http.StatusInternalServerError, "{}"), nil
+			}
+			return coast.RoundTrip(r)
+		}), &mailbag{now: now}))
+		defer halt(t, d)
+		time.Sleep(5 * time.Minute)
+		code, body := ask(t, d, "/readyz")
+		require.Equal(t, http.StatusServiceUnavailable, code)
+		require.Contains(t, body, "Port Amparo: nws alerts is missing")
+	})
+}
+
+// A reload takes a sound configuration whole, and leaves the old one at work
+// where the new one is not sound or asks for what can't be had.
+func TestReload(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		now := shiftedClock(evening())
+		o := serveOptions(t, daemonConfig(t, ""), now, invented{now: now}, &mailbag{now: now})
+		text := daemonText
+		o.Load = func() (*config.Config, error) { return config.Load("forecastd.yaml", []byte(text)) }
+		d := start(t, o)
+		defer halt(t, d)
+		old := d.Config()
+
+		text = daemonText + "daemon: {evening: 5 o'clock}\n"
+		err := d.Reload(t.Context())
+		require.ErrorContains(t, err, "daemon.evening")
+		require.Same(t, old, d.Config())
+		_, body := ask(t, d, "/metrics")
+		require.Contains(t, body, "forecastd_config_last_reload_successful 0")
+
+		text = daemonText + "daemon: {evening: \"18:00\"}\n"
+		require.NoError(t, d.Reload(t.Context()))
+		require.Equal(t, models.Clock{Hour: 18}, d.Config().Daemon.Evening)
+		_, body = ask(t, d, "/metrics")
+		require.Contains(t, body, "forecastd_config_last_reload_successful 1")
+		time.Sleep(2 * time.Minute)
+		code, body := ask(t, d, "/readyz")
+		require.Equal(t, http.StatusOK, code, body)
+	})
+}
+
+func TestReloadKeepsTheOldWhereASecretIsMissing(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		now := shiftedClock(evening())
+		o := serveOptions(t, daemonConfig(t, ""), now, invented{now: now}, nil)
+		o.Channels = nil
+		o.Load = func() (*config.Config, error) {
+			return config.Load("forecastd.yaml", []byte(daemonText+"mail: {host: mail.example.com, from: boat@example.com, user: boat, password_file: /no/such/file}\n"))
+		}
+		d := start(t, o)
+		defer halt(t, d)
+		old := d.Config()
+		require.ErrorContains(t, d.Reload(t.Context()), "mail.password_file")
+		require.Same(t, old, d.Config())
+	})
+}
+
+// Without people or without a way to them nothing is sent, and that is said.
+func TestNobodyToTellIsSaid(t *testing.T) {
+	for _, one := range []struct{ text, says string }{
+		{strings.Replace(daemonText, "people:\n  - name: the captain\n    role: captain\n    address: captain@example.com\n    what: [evening call, morning, alerts, drafts, trouble]\n", "", 1), "names no people"},
+		{daemonText, "no mail and no webhook"},
+	} {
+		var log bytes.Buffer
+		synctest.Test(t, func(t *testing.T) {
+			now := shiftedClock(evening())
+			cfg, err := config.Load("forecastd.yaml", []byte(one.text))
+			require.NoError(t, err)
+			o := serveOptions(t, cfg, now, invented{now: now}, nil)
+			o.Channels, o.Logger = nil, slog.New(slog.NewTextHandler(&log, nil))
+			d := start(t, o)
+			time.Sleep(time.Minute)
+			halt(t, d)
+		})
+		require.Contains(t, log.String(), one.says)
+		require.Contains(t, log.String(), `msg="call made"`)
+		require.NotContains(t, log.String(), "message sent")
+	}
+}
+
+func TestDryRunShowsAndKeepsNothing(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		now := shiftedClock(evening())
+		var shown bytes.Buffer
+		o := serveOptions(t, daemonConfig(t, ""), now, invented{now: now}, nil)
+		o.Channels, o.DryRun = nil, &shown
+		d := start(t, o)
+		time.Sleep(time.Minute)
+		halt(t, d)
+		require.Contains(t, shown.String(), "would send by e-mail to the captain <captain@example.com>: evening call (first)")
+
+		bag := &mailbag{now: now} // what was shown does not count as told
+		o.Channels, o.DryRun = map[string]notify.Channel{"e-mail": bag}, nil
+		require.NoError(t, os.RemoveAll(o.State))
+		d = start(t, o)
+		time.Sleep(time.Minute)
+		halt(t, d)
+		require.Len(t, bag.of(models.NoticeCall), 1)
+	})
+}
+
+func TestWhatKeepsItFromStartingIsTold(t *testing.T) {
+	now := evening
+	options := func() app.ServeOptions {
+		return serveOptions(t, daemonConfig(t, ""), now, invented{now: now}, &mailbag{now: now})
+	}
+	t.Run("port in use", func(t *testing.T) {
+		l, err := net.Listen("tcp", "127.0.0.1:0")
+		require.NoError(t, err)
+		defer l.Close()
+		o := options()
+		o.Listen = l.Addr().String()
+		_, err = app.StartDaemon(t.Context(), o)
+		require.ErrorContains(t, err, "listen on "+o.Listen)
+		require.ErrorContains(t, err, "name another with -listen")
+	})
+	t.Run("corrupt store", func(t *testing.T) {
+		o := options()
+		require.NoError(t, os.WriteFile(filepath.Join(o.State, "forecastd.db"), bytes.Repeat([]byte("SQLite format 3\x00 but no more"), 500), 0o600))
+		_, err := app.StartDaemon(t.Context(), o)
+		require.ErrorContains(t, err, "restore a backup")
+	})
+	t.Run("folder in the way", func(t *testing.T) {
+		o := options()
+		file := filepath.Join(o.State, "file")
+		require.NoError(t, os.WriteFile(file, nil, 0o600))
+		o.State = filepath.Join(file, "state")
+		_, err := app.StartDaemon(t.Context(), o)
+		require.ErrorContains(t, err, "open the store")
+	})
+	t.Run("read-only folder", func(t *testing.T) {
+		if os.Geteuid() == 0 {
+			t.Skip("the superuser writes into a read-only folder")
+		}
+		o := options()
+		require.NoError(t, os.Chmod(o.State, 0o500))
+		defer os.Chmod(o.State, 0o700)
+		_, err := app.StartDaemon(t.Context(), o)
+		require.ErrorContains(t, err, "can't be written: check the owner and the rights")
+	})
+	t.Run("password missing", func(t *testing.T) {
+		o := options()
+		o.Channels = nil
+		o.Config = daemonConfig(t, "mail: {host: mail.example.com, from: boat@example.com, user: boat}\n")
+		_, err := app.StartDaemon(t.Context(), o)
+		require.ErrorContains(t, err, "$FORECASTD_MAIL_PASSWORD is empty")
+	})
+}
+
+func TestListensAndStops(t *testing.T) {
+	o := serveOptions(t, daemonConfig(t, ""), evening, invented{now: evening}, &mailbag{now: evening})
+	o.Listen = "127.0.0.1:0"
+	d := start(t, o)
+	resp, err := http.Get("http://" + d.Addr() + "/healthz")
+	require.NoError(t, err)
+	require.NoError(t, resp.Body.Close())
+	require.Equal(t, http.StatusOK, resp.StatusCode)
+	began := time.Now()
+	halt(t, d)
+	require.Less(t, time.Since(began), 10*time.Second)
+	http.DefaultClient.CloseIdleConnections()
+	_, err = http.Get("http://" + d.Addr() + "/healthz")
+	require.Error(t, err)
+}
+
+// A week of services that fail in every way: calls keep coming wherever there
+// is any wind left to call by, what is missing and what it costs is told, and
+// nothing piles up.
+func TestAWeekOfFaults(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		now := shiftedClock(time.Date(2027, 1, 10, 13, 0, 0, 0, time.UTC))
+		coast := invented{now: now}
+		stale := invented{now: func() time.Time { return now().Add(-9 * time.Hour) }}
+		n := 0
+		var turn = make(chan struct{}, 1)
+		faulty := transportFunc(func(r *http.Request) (*http.Response, error) {
+			turn <- struct{}{}
+			n++
+			kind := n % 11
+			<-turn
+			switch kind {
+			case 0:
+				<-r.Context().Done() // no answer at all
+				return nil, r.Context().Err()
+			case 1:
+				return response(r, http.StatusServiceUnavailable, "busy"), nil
+			case 2:
+				resp := response(r, http.StatusTooManyRequests, "")
+				resp.Header.Set("Retry-After", "600")
+				return resp, nil
+			case 3:
+				resp := response(r, http.StatusOK, "<!doctype html><title>maintenance</title>")
+				resp.Header.Set("Content-Type", "text/html")
+				return resp, nil
+			case 4:
+				resp := response(r, http.StatusOK, `{"type":"FeatureCollection","features":[{"pro`)
+				return resp, nil
+			case 5:
+				return nil, errors.New("connection reset by peer")
+			case 6:
+				return stale.RoundTrip(r)
+			}
+			return coast.RoundTrip(r)
+		})
+		bag := &mailbag{now: now}
+		o := serveOptions(t, daemonConfig(t, "daemon: {collect_every: 30 min, check_every: 6 h}\n"), now, faulty, bag)
+		d := start(t, o)
+		time.Sleep(24 * time.Hour)
+		synctest.Wait()
+		before := runtime.NumGoroutine()
+		time.Sleep(6 * 24 * time.Hour)
+		synctest.Wait()
+		require.LessOrEqual(t, runtime.NumGoroutine(), before+5, "goroutines pile up")
+		// Nothing answers any more: the doubt is told.
+		halt(t, d)
+		require.Len(t, bag.of(models.NoticeCall), 7)
+		require.Len(t, bag.of(models.NoticeMorning), 6+1)
+
+		o.Transport = offline()
+		d = start(t, o)
+		time.Sleep(30 * time.Hour)
+		halt(t, d)
+		var told []string
+		for _, m := range bag.of(models.NoticeTrouble) {
+			told = append(told, m.Subject)
+		}
+		require.Contains(t, strings.Join(told, "\n"), "official warnings can't be read")
+		require.Contains(t, strings.Join(told, "\n"), "no call could be made")
+	})
+}

@@ -1,0 +1,270 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"sync"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+
+	"forecastd/config"
+	"forecastd/internal/notify"
+	"forecastd/internal/store"
+	"forecastd/internal/words"
+)
+
+// DemoWords stand at the head of what the demo tells.
+const DemoWords = words.DemoNotice
+
+// ListenOff as an address listens nowhere.
+const ListenOff = "off"
+
+// ServeOptions are what a Daemon is made of. Options.Config and State are
+// needed; the rest has defaults. Options.Store is the daemon's own and not
+// looked at.
+type ServeOptions struct {
+	Options
+	// State is the folder of the store.
+	State string
+	// Listen takes the place of the configured address; ListenOff listens
+	// nowhere.
+	Listen string
+	// DryRun, where given, gets the messages to read in place of the people,
+	// and nothing counts as told.
+	DryRun io.Writer
+	// Getenv answers variables of the environment: secrets.
+	Getenv func(string) string
+	// Load reads the configuration again; nil can't.
+	Load func() (*config.Config, error)
+	// Channels take the place of those that the configuration asks for.
+	Channels map[string]notify.Channel
+}
+
+// Daemon is the service that runs for years: it collects, remembers, calls,
+// tells, and answers its operator.
+type Daemon struct {
+	o       ServeOptions
+	now     func() time.Time
+	log     *slog.Logger
+	store   *store.Store
+	base    *prometheus.Registry
+	metrics *daemonMetrics
+
+	listener net.Listener
+	server   *http.Server
+	served   chan struct{} // closed when the server is done
+
+	reloading sync.Mutex // one reload at a time
+	mu        sync.Mutex
+	engine    *engine
+}
+
+// StartDaemon opens the store, builds all that the configuration asks for and
+// begins to work. Where it fails, everything opened is closed again.
+func StartDaemon(ctx context.Context, o ServeOptions) (d *Daemon, err error) {
+	if o.Config == nil || o.State == "" {
+		return nil, errors.New("serve: a configuration and a folder for the store are needed")
+	}
+	d = &Daemon{o: o, now: o.Now, log: o.Logger, base: prometheus.NewRegistry()}
+	if d.now == nil {
+		d.now = time.Now
+	}
+	if d.log == nil {
+		d.log = slog.New(slog.DiscardHandler)
+	}
+	if d.o.Getenv == nil {
+		d.o.Getenv = func(string) string { return "" }
+	}
+	defer func() {
+		if err != nil {
+			stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), graceful)
+			defer cancel()
+			err = errors.Join(err, d.Stop(stopping))
+		}
+	}()
+	if d.metrics, err = newDaemonMetrics(d.base, o.Version); err != nil {
+		return d, fmt.Errorf("register metrics of the daemon: %w", err)
+	}
+	if d.store, err = OpenStore(ctx, o.State, false, d.now, d.log); err != nil {
+		return d, err
+	}
+	cut, err := d.store.CloseRuns(ctx)
+	if err != nil {
+		return d, err
+	}
+	if cut > 0 {
+		d.log.Warn("the process before this one ended in the middle of work", "runs", cut)
+	}
+	if err := d.listen(ctx); err != nil {
+		return d, err
+	}
+	e, err := d.newEngine(o.Config, nil)
+	if err != nil {
+		return d, err
+	}
+	d.swap(e)
+	if err := e.start(ctx); err != nil {
+		return d, err
+	}
+	d.metrics.reloaded(d.now(), true)
+	d.log.Info("started", "version", o.Version, "listen", d.Addr(), "store", d.store.Path(), "ports", len(o.Config.Ports), "demo", o.Demo)
+	return d, nil
+}
+
+// graceful bounds how long a stop may take.
+const graceful = 10 * time.Second
+
+// swap puts an engine to work and answers the one before.
+func (d *Daemon) swap(e *engine) *engine {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	before := d.engine
+	d.engine = e
+	return before
+}
+
+func (d *Daemon) current() *engine {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.engine
+}
+
+// Stop ends the daemon: first it answers no more, then it ends its work, then
+// it closes the store. Work under way is cancelled and made up after the next
+// start.
+func (d *Daemon) Stop(ctx context.Context) error {
+	var errs []error
+	if d.server != nil {
+		if err := d.server.Shutdown(ctx); err != nil {
+			errs = append(errs, fmt.Errorf("stop answering: %w", err))
+		}
+		<-d.served
+		d.server = nil
+	}
+	if e := d.swap(nil); e != nil {
+		errs = append(errs, e.stop(ctx))
+	}
+	if d.store != nil {
+		errs = append(errs, d.store.Close())
+		d.store = nil
+	}
+	return errors.Join(errs...)
+}
+
+// Reload reads the configuration again and, if all of it can be built, works
+// by it from now on. Otherwise nothing changes. The address to listen on stays
+// as it was at the start.
+func (d *Daemon) Reload(ctx context.Context) (err error) {
+	d.reloading.Lock()
+	defer d.reloading.Unlock()
+	defer func() {
+		d.metrics.reloaded(d.now(), err == nil)
+		if err != nil {
+			d.log.Error("the configuration was not taken: the one before still counts", "error", err)
+		}
+	}()
+	if d.o.Load == nil {
+		return errors.New("reload: there is no configuration file to read again")
+	}
+	cfg, err := d.o.Load()
+	if err != nil {
+		return fmt.Errorf("reload: %w", err)
+	}
+	before := d.current()
+	if before == nil {
+		return errors.New("reload: the daemon is not running")
+	}
+	next, err := d.newEngine(cfg, before)
+	if err != nil {
+		return fmt.Errorf("reload: %w", err)
+	}
+	if d.o.Listen == "" && cfg.Daemon.Listen != before.cfg.Daemon.Listen {
+		d.log.Warn("another address to listen on is taken at the next start only", "listen", cfg.Daemon.Listen)
+	}
+	stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), graceful)
+	defer cancel()
+	if err := before.stop(stopping); err != nil {
+		d.log.Warn("the work before the reload did not end cleanly", "error", err)
+	}
+	d.swap(next)
+	if err := next.start(ctx); err != nil {
+		return fmt.Errorf("reload: start: %w", err)
+	}
+	d.log.Info("the configuration was read again", "ports", len(cfg.Ports), "people", len(cfg.People))
+	return nil
+}
+
+// Alive tells whether the daemon still does its work: the sources are asked
+// again and again, whatever they answer.
+func (d *Daemon) Alive() bool {
+	e := d.current()
+	if e == nil {
+		return true // between two configurations
+	}
+	for _, p := range e.cfg.Ports {
+		last := e.sees.of(p.Name).At
+		if last.IsZero() {
+			last = e.sees.began
+		}
+		if d.now().Sub(last) > 6*e.cfg.Daemon.CollectEvery {
+			return false
+		}
+	}
+	return true
+}
+
+// Addr is where the daemon listens; empty where it does not.
+func (d *Daemon) Addr() string {
+	if d.listener == nil {
+		return ""
+	}
+	return d.listener.Addr().String()
+}
+
+// Config is the configuration at work.
+func (d *Daemon) Config() *config.Config {
+	if e := d.current(); e != nil {
+		return e.cfg
+	}
+	return d.o.Config
+}
+
+// RunNow runs a job at once and returns how it ended.
+func (d *Daemon) RunNow(ctx context.Context, job string) error {
+	e := d.current()
+	if e == nil {
+		return errors.New("the daemon is not running")
+	}
+	return e.runner.RunNow(ctx, job)
+}
+
+func (d *Daemon) listen(ctx context.Context) error {
+	addr := d.o.Listen
+	if addr == "" {
+		addr = d.o.Config.Daemon.Listen
+	}
+	if addr == ListenOff {
+		return nil
+	}
+	l, err := new(net.ListenConfig).Listen(ctx, "tcp", addr)
+	if err != nil {
+		return fmt.Errorf("listen on %s: %w: is another forecastd running, or something else on that port? name another with -listen", addr, err)
+	}
+	d.listener = l
+	d.server = &http.Server{Handler: d.Handler(), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10}
+	server, done := d.server, make(chan struct{})
+	d.served = done
+	go func() {
+		defer close(done)
+		if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
+			d.log.Error("the daemon no longer answers", "error", err)
+		}
+	}()
+	return nil
+}

@@ -1,0 +1,142 @@
+package app
+
+import (
+	"slices"
+	"sync"
+	"time"
+
+	"forecastd/config"
+	"forecastd/internal/fetch"
+	"forecastd/internal/models"
+)
+
+// Names of the sources that a call can't do without.
+const (
+	alertsSource    = "nws alerts"
+	gridpointSource = "nws gridpoint"
+)
+
+// seen is how the sources of a port stood when they were last asked.
+type seen struct {
+	At      time.Time // zero: not asked yet
+	Sources []sourceState
+	// Ahead is by how much the newest document lies ahead of our clock.
+	Ahead time.Duration
+}
+
+// sourceState is one source as last asked.
+type sourceState struct {
+	Name  string      `json:"source"`
+	State fetch.State `json:"state"`
+	AgeS  int         `json:"age_s"`
+	// Since is when it was first found missing; zero where it is not.
+	Since time.Time `json:"missing_since,omitzero"`
+	Error string    `json:"error,omitempty"`
+	Notes []string  `json:"notes,omitempty"`
+
+	fetched time.Time
+}
+
+// sight remembers how the sources of each port stood.
+type sight struct {
+	mu    sync.Mutex
+	ports map[string]seen
+	began time.Time
+}
+
+func newSight(now time.Time) *sight { return &sight{ports: map[string]seen{}, began: now} }
+
+// of returns how the sources of a port stood when last asked.
+func (s *sight) of(port string) seen {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.ports[port]
+}
+
+// note keeps what a collection says about its sources and returns it.
+func (s *sight) note(port string, c fetch.Collection) []sourceState {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	before := s.ports[port]
+	now := seen{At: c.At}
+	for _, st := range c.Sources {
+		one := sourceState{Name: st.Name, State: st.State, AgeS: int(st.Age.Seconds()), Notes: st.Notes, fetched: st.Fetched}
+		if st.Err != nil {
+			one.Error = plain(st.Err)
+		}
+		if st.State == fetch.Missing {
+			one.Since = c.At
+			if i := slices.IndexFunc(before.Sources, func(o sourceState) bool { return o.Name == st.Name }); i >= 0 && !before.Sources[i].Since.IsZero() {
+				one.Since = before.Sources[i].Since
+			}
+		}
+		now.Sources = append(now.Sources, one)
+	}
+	for _, p := range c.From {
+		if d := p.Issued.Sub(c.At); !p.Issued.IsZero() && d > now.Ahead {
+			now.Ahead = d
+		}
+	}
+	s.ports[port] = now
+	return now.Sources
+}
+
+// required tells whether a call can't do without a source: the warnings, and
+// the official wind.
+func required(name string) bool { return name == alertsSource || name == gridpointSource }
+
+// knownSince is how long the oldest age of a source may be told of: now, for
+// metrics.
+func (s sourceState) age(now time.Time) (time.Duration, bool) {
+	if s.State == fetch.Missing {
+		return 0, false
+	}
+	return now.Sub(s.fetched), true
+}
+
+// groundsInUse are the grounds that the days at hand go to: those of the
+// bookings, or the first.
+func groundsInUse(port config.Port, held []Booked) []config.Ground {
+	var list []config.Ground
+	add := func(g config.Ground) {
+		if !slices.ContainsFunc(list, func(o config.Ground) bool { return o.Name == g.Name }) {
+			list = append(list, g)
+		}
+	}
+	for _, b := range held {
+		if g, ok := port.Ground(b.Ground); ok && !b.Cancelled {
+			add(g)
+		}
+	}
+	if len(list) == 0 {
+		add(port.Grounds[0])
+	}
+	return list
+}
+
+// tripZones are the zones whose products bind trips.
+func tripZones(port config.Port) []string {
+	var ids []string
+	for _, z := range port.Zones {
+		if z.Use == config.ZoneTrip {
+			ids = append(ids, z.ID)
+		}
+	}
+	return ids
+}
+
+// fresh returns the warnings that a collection got just now: only those tell
+// what has ended.
+func freshWarnings(c fetch.Collection, zones []string) ([]models.Warning, bool) {
+	list, ok := c.Warnings.Get()
+	if !ok || !slices.ContainsFunc(c.Sources, func(s fetch.Status) bool { return s.Name == alertsSource && s.State == fetch.Fresh }) {
+		return nil, false
+	}
+	var kept []models.Warning
+	for _, w := range list {
+		if slices.Contains(zones, w.Zone) {
+			kept = append(kept, w)
+		}
+	}
+	return kept, true
+}

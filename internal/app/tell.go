@@ -1,0 +1,295 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"forecastd/config"
+	"forecastd/internal/models"
+	"forecastd/internal/models/units"
+	"forecastd/internal/models/wind"
+	"forecastd/internal/notify"
+	"forecastd/internal/store"
+	"forecastd/internal/words"
+)
+
+// tell decides about one draft and notes the decision. What is held by quiet
+// hours is not written down: the next round decides again.
+func (e *engine) tell(ctx context.Context, d notify.Draft, acc *account) error {
+	if !d.Person.Wants(d.Notice) {
+		return nil
+	}
+	decision, err := e.desk.Tell(ctx, d)
+	if err != nil {
+		return err
+	}
+	if decision.Reason != models.ReasonNone {
+		acc.Told = append(acc.Told, toldAccount{d.Person.Name, d.Notice, d.Key, decision.Reason, decision.Held, decision.At})
+	}
+	if decision.Send {
+		e.nudge()
+	}
+	return nil
+}
+
+// toEach tells a draft of their own to everybody whom a port's messages reach.
+func (e *engine) toEach(ctx context.Context, port string, acc *account, draft func(notify.Person) notify.Draft) error {
+	var errs []error
+	for _, p := range e.people[port] {
+		errs = append(errs, e.tell(ctx, draft(p), acc))
+	}
+	return errors.Join(errs...)
+}
+
+// tellCall tells the call of the evening, and in checks after it what turned.
+// A person whose quiet hours held the evening's message gets it with the first
+// check after them.
+func (e *engine) tellCall(ctx context.Context, port config.Port, m made, check bool, acc *account) error {
+	var errs []error
+	for _, p := range e.people[port.Name] {
+		d := notify.Evening(p, m.Call, m.told, m.Now)
+		last, err := e.desk.Ledger.Last(ctx, d.Key)
+		if err != nil {
+			errs = append(errs, err)
+			continue
+		}
+		switch {
+		case check && m.held:
+			continue // what this run found is not told yet
+		case check && m.turned && (last.Known() || !p.Wants(models.NoticeCall)):
+			d = notify.Changed(p, m.Call, m.told, m.why, m.Now)
+			if same, err := e.saidInTheMorning(ctx, d, last); err != nil || same {
+				errs = append(errs, err)
+				continue
+			}
+		case check && last.Known():
+			continue
+		}
+		errs = append(errs, e.tell(ctx, d, acc))
+	}
+	return errors.Join(errs...)
+}
+
+// saidInTheMorning tells whether the morning's message, newer than the last
+// one of the evening's key, said the same.
+func (e *engine) saidInTheMorning(ctx context.Context, d notify.Draft, last models.Opt[models.Message]) (bool, error) {
+	m, err := e.desk.Ledger.Last(ctx, "morning"+strings.TrimPrefix(d.Key, "call"))
+	said, ok := m.Get()
+	if err != nil || !ok {
+		return false, err
+	}
+	return said.Digest == d.Digest && said.Made.After(last.Or(models.Message{}).Made), nil
+}
+
+// tellMorning confirms the day, with what changed since the evening and the
+// upwind stations held against the call.
+func (e *engine) tellMorning(ctx context.Context, port config.Port, m made, acc *account) error {
+	news, err := e.morningNews(ctx, port, m)
+	return errors.Join(err, e.toEach(ctx, port.Name, acc, func(p notify.Person) notify.Draft {
+		return notify.Morning(p, m.Call, m.told, news, m.Now)
+	}))
+}
+
+// morningNews is what the night brought. What can't be had is left out: the
+// morning is told all the same.
+func (e *engine) morningNews(ctx context.Context, port config.Port, m made) (news notify.MorningNews, err error) {
+	st := e.d.store
+	calls, err := st.Calls(ctx, port.Name, m.Call.Date, 200)
+	if err != nil {
+		return news, err
+	}
+	// The evening's call is the first one told of the day.
+	calls = slices.DeleteFunc(calls, func(c store.Call) bool { return c.ID == m.id || c.Ground != m.Call.Ground.Name || c.Asked })
+	var said []models.Hour
+	since := m.Now.Add(-12 * time.Hour)
+	if len(calls) > 0 {
+		evening, err := st.Call(ctx, calls[len(calls)-1].ID)
+		if err != nil {
+			return news, err
+		}
+		since = evening.Standing.Made
+		if len(evening.Outlook) > 0 {
+			o, err := words.ReadOutlook(evening.Outlook)
+			if err != nil {
+				return news, fmt.Errorf("read the evening's outlook: %w", err)
+			}
+			said = o.Middle.Hours
+		}
+	}
+	var errs []error
+	for _, s := range port.Stations {
+		if !s.For(config.StationUpwind) {
+			continue
+		}
+		reports, err := st.Observations(ctx, s.ID, models.Interval{Start: m.Now.Add(-6 * time.Hour), End: m.Now.Add(time.Minute)})
+		errs = append(errs, err)
+		if c, ok := notify.Compare(notify.Station{Name: s.ID, Reports: reports, Expected: expected(said, s)}, m.Now); ok {
+			news.Stations = append(news.Stations, c)
+		} else {
+			news.Silent = append(news.Silent, s.ID)
+		}
+	}
+	lives, err := st.Warnings(ctx, tripZones(port), models.Interval{Start: since, End: m.Now.Add(time.Second)})
+	errs = append(errs, err)
+	for _, w := range lives {
+		if w.FirstSeen.After(since) || w.Ended.Known() {
+			if c, ok := becameOf(w); ok {
+				news.Warnings = append(news.Warnings, c)
+			}
+		}
+	}
+	return news, errors.Join(errs...)
+}
+
+// expected is what the call took for granted, on the terms of a station's
+// reports: the wind carried from 10 m to its anemometer.
+func expected(hours []models.Hour, s config.Station) []notify.Expected {
+	z := s.Anemometer.Or(10 * units.Metre)
+	var list []notify.Expected
+	for _, h := range hours {
+		x := notify.Expected{At: h.At, WindFrom: h.WindFrom, Gust: h.Gust, Sea: h.Sea}
+		if u, ok := h.Wind.Get(); ok {
+			at, _ := wind.ToHeight(u, 10*units.Metre, z, h.Air, h.Water)
+			x.Wind = models.Known(at)
+		}
+		list = append(list, x)
+	}
+	return list
+}
+
+// becameOf tells a product's life as a change; ok is false for one that ended
+// by itself.
+func becameOf(w store.WarningLife) (notify.WarningChange, bool) {
+	ended, gone := w.Ended.Get()
+	if !gone {
+		return notify.WarningChange{Change: notify.Issued, Warning: w.Warning}, true
+	}
+	if end, ok := w.Ends.Get(); ok && !ended.Before(end) {
+		return notify.WarningChange{}, false
+	}
+	return notify.WarningChange{Change: notify.Cancelled, Warning: w.Warning, Before: models.Known(w.Warning)}, true
+}
+
+// tellWarnings tells of the products that bind trips: those in force or
+// coming, and those that were called off. It goes by what the store holds, not
+// by what just changed, so that a crash in between loses no news: whether
+// anybody still has to be told is decided by what was told.
+func (e *engine) tellWarnings(ctx context.Context, port config.Port, held []Booked, acc *account) error {
+	now := e.d.now()
+	lives, err := e.d.store.Warnings(ctx, tripZones(port), models.Interval{Start: now.Add(-24 * time.Hour), End: now.Add(time.Second)})
+	if err != nil {
+		return err
+	}
+	var errs []error
+	for _, w := range lives {
+		change, ok := becameOf(w)
+		if end, ends := w.Ends.Get(); !ok || ends && !now.Before(end) {
+			continue
+		}
+		for _, p := range e.people[port.Name] {
+			errs = append(errs, e.tellWarning(ctx, port, p, change, nextLeave(port, held, w.Warning), acc))
+		}
+	}
+	return errors.Join(errs...)
+}
+
+func (e *engine) tellWarning(ctx context.Context, port config.Port, p notify.Person, change notify.WarningChange, leave models.Opt[time.Time], acc *account) error {
+	now := e.d.now()
+	d := notify.Warned(p, port.Port, change, leave, e.app.demo, now)
+	last, err := e.desk.Ledger.Last(ctx, d.Key)
+	if err != nil {
+		return err
+	}
+	if told, ok := last.Get(); ok && change.Change == notify.Issued && told.Digest != d.Digest && told.Level > 0 {
+		change.Change = notify.Updated // told before, with other times
+		d = notify.Warned(p, port.Port, change, leave, e.app.demo, now)
+	}
+	return e.tell(ctx, d, acc)
+}
+
+// nextLeave is when the next booked trip that a product may touch leaves.
+func nextLeave(port config.Port, held []Booked, w models.Warning) models.Opt[time.Time] {
+	for _, b := range held {
+		trip := models.Interval{Start: b.Trip.Start.On(b.Date, port.Zone), End: b.Trip.End.On(b.Date, port.Zone)}
+		if !b.Cancelled && w.During(trip) {
+			return models.Known(trip.Start)
+		}
+	}
+	return models.Unknown[time.Time]()
+}
+
+// tellGuests drafts the message to the guests of a booked day where the call
+// changes their trip, and asks the captain for it. Guests are written to only
+// after his word. It goes by where the day stands for people, so that a
+// forecast that wobbles asks nobody twice.
+func (e *engine) tellGuests(ctx context.Context, port config.Port, m made, acc *account) error {
+	ch, ok := m.Call.Charter.Get()
+	if !ok || m.held || len(ch.Message) == 0 || len(ch.Actions) == 1 && ch.Actions[0] == models.CharterGo {
+		return nil
+	}
+	held, _ := e.app.bookings(ctx, port, m.Call.Date, m.Call.Date)
+	i := slices.IndexFunc(held, func(b Booked) bool { return !b.Cancelled })
+	if i < 0 {
+		return nil
+	}
+	b := held[i].Booking
+	errs := []error{e.keepDraft(ctx, port, m, b)}
+	for _, p := range e.people[port.Name] {
+		d, ok := notify.Approval(p, m.Call, b, "", m.Now)
+		if !ok || !p.Wants(models.NoticeDraft) {
+			continue
+		}
+		last, err := e.desk.Ledger.Last(ctx, d.Key)
+		if err != nil {
+			errs = append(errs, err)
+			continue
+		}
+		if asked, ok := last.Get(); ok && !asked.Made.Before(m.told.Made) {
+			continue // asked since the day last turned
+		}
+		errs = append(errs, e.tell(ctx, d, acc))
+	}
+	return errors.Join(errs...)
+}
+
+// keepDraft keeps the message to the guests until the captain has answered.
+func (e *engine) keepDraft(ctx context.Context, port config.Port, m made, b models.Booking) error {
+	guests := notify.Person{Name: b.Name, Reader: reader(e.cfg), Routes: routesTo(e.channels, b.Contact), What: []models.Notice{models.NoticeGuests}, Quiet: notify.Quiet{Zone: port.Zone}}
+	if b.Contact == "" || len(guests.Routes) == 0 || e.d.o.DryRun != nil {
+		return nil
+	}
+	d, ok, err := notify.Guests(guests, m.Call, b, int(m.id), m.Now)
+	if err != nil || !ok {
+		return err
+	}
+	open, err := e.d.store.Outbox().Drafts(ctx, m.Now)
+	if err != nil {
+		return err
+	}
+	if slices.ContainsFunc(open, func(o store.Draft) bool { return o.Key == d.Key && !o.Made.Before(m.told.Made.Truncate(time.Second)) }) {
+		return nil
+	}
+	last, err := e.desk.Ledger.Last(ctx, d.Key)
+	if err != nil {
+		return err
+	}
+	if sent, ok := last.Get(); ok && !sent.Made.Before(m.told.Made) {
+		return nil // approved since the day last turned
+	}
+	id, err := draftID()
+	if err != nil {
+		return err
+	}
+	reason := models.ReasonFirst
+	if last.Known() {
+		reason = models.ReasonChanged
+	}
+	return e.d.store.Outbox().AddDraft(ctx, store.Draft{
+		ID: id, Key: d.Key, Port: port.Name, Date: m.Call.Date, Booking: b.ID, Made: m.Now, Expires: d.Deadline,
+		Message: d.Message(reason, m.Now, e.desk.Domain),
+	})
+}
