@@ -206,12 +206,16 @@ func (s *site) message(v *view, c *models.Call, ch models.CharterCall, with With
 		for _, o := range ch.Offer {
 			list = append(list, models.Say("guests.offer", o.Date, o.Why))
 		}
+		list = append(list, models.Say("guests.choose"))
 	case len(ch.Offer) > 0:
 		list = append(list, models.Say("guests.or_move", ch.Offer[0].Date, ch.Offer[0].Why))
 	case !v.plan.going:
 		list = append(list, models.Say("guests.another_day"))
 	}
-	return append(list, models.Say("guests.bye"))
+	if v.plan.going {
+		list = append(list, models.Say("guests.bye"))
+	}
+	return list
 }
 
 // slow tells whether the fishing of a plan is less than fair.

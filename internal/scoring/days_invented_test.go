@@ -239,6 +239,7 @@ func inventedDays() []inventedDay {
 			also: func(t *testing.T, c models.Call) {
 				require.True(t, c.CaptainDecides)
 				require.NotEmpty(t, hourAt(t, c, 10).Closed.Key)
+				require.Equal(t, models.GradePoor, hourAt(t, c, 10).Kite, "heavy air flies a heavy kite")
 				require.False(t, c.Charter.Known())
 			},
 		},
@@ -282,7 +283,8 @@ func inventedDays() []inventedDay {
 		},
 		{
 			name: "steady rain", blocks: []block{{0, 13, 80, 16, 2, 6, 100, 70, 5}},
-			tactics: one(stay), actions: []models.CharterAction{models.CharterMove}, reasons: []string{"reason.nothing_to_fish"},
+			tactics: one(stay), actions: []models.CharterAction{models.CharterMove}, reasons: []string{"reason.nothing_to_fish"}, draft: []string{"guests.why.rain"},
+			also: func(t *testing.T, c models.Call) { require.Contains(t, keysWithin(c.WouldChange), "change.rain_less") },
 		},
 		{
 			name: "30 % of thunder in the afternoon", blocks: []block{{0, 11, 135, 14, 2, 5, 30, 15, 5}, {12, 12, 135, 17, 2, 5, 40, 30, 30}},
@@ -316,7 +318,8 @@ func inventedDays() []inventedDay {
 			change: func(o *models.Outlook) {
 				hoursOf(o, 0, 24, func(h *models.Hour) { h.Visibility = models.Known(0.4 * units.NauticalMile) })
 			},
-			tactics: one(stay), reasons: []string{"closed.fog_stay"},
+			tactics: one(stay), reasons: []string{"closed.fog_stay"}, draft: []string{"guests.why.fog"},
+			also: func(t *testing.T, c models.Call) { require.Contains(t, keysWithin(c.WouldChange), "change.fog_lifts") },
 		},
 		{
 			name: "chance of thunder unknown", blocks: fairWind(),
@@ -518,6 +521,9 @@ func TestInventedDays(t *testing.T) {
 			}
 			for _, k := range x.cautions {
 				require.Contains(t, keysOf(c.Cautions), k)
+			}
+			if c.Tactic == models.TacticStayIn {
+				require.NotContains(t, keysOf(ch.Message), "guests.bye", "nobody comes to the dock")
 			}
 			for _, k := range x.draft {
 				require.Contains(t, keysWithin(ch.Message), k)

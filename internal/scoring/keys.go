@@ -94,6 +94,7 @@ func PhraseKeys() []string {
 		"guests.another_day",
 		"guests.because",
 		"guests.bye",
+		"guests.choose",
 		"guests.conditions",
 		"guests.earlier",
 		"guests.earlier_shorter",

@@ -236,6 +236,7 @@ func englishGuests() map[string]string {
 		"guests.warnings_unknown":            "The official warnings could not be read when this was written; we listen to the official broadcast before we go.",
 		"guests.offer":                       "We can offer {0}: {1}.",
 		"guests.or_move":                     "Or we move it to {0}: {1}.",
+		"guests.choose":                      "Tell us which of these suits you, or name another day.",
 		"guests.another_day":                 "Let us find another day that suits you.",
 		"guests.bye":                         "We look again in the morning, and the captain has the last word at the dock.",
 		"offer.why":                          "{0}, ride {1}, {2}",

@@ -89,8 +89,9 @@ func (u *groups) readBatch(first int) int {
 	n := min(batchLen, p.groups-first)
 	unpackInts(d.widths[:], n, u.b, u.widths+uint(first)*uint(p.widthBits), uint(p.widthBits), int64(p.widthRef))
 	unpackInts(d.lengths[:], n, u.b, u.lens+uint(first)*uint(p.lengthBits), uint(p.lengthBits), 0)
-	for i := range d.lengths[:n] {
-		d.lengths[i] = d.lengths[i]*int64(p.lengthInc) + int64(p.lengthRef)
+	inc, ref := int64(p.lengthInc), int64(p.lengthRef)
+	for i, length := range d.lengths[:n] {
+		d.lengths[i] = length*inc + ref
 	}
 	if first+n == p.groups {
 		d.lengths[n-1] = int64(p.lastLength)
@@ -222,15 +223,21 @@ func (u *groups) runSecond(dst []float64) int {
 			left += n
 			break
 		}
-		var vals, zs, slopes [4]int64
-		vals[0], vals[1], vals[2], vals[3] = four(w, width)
+		v0, v1, v2, v3 := four(w, width)
+		s0 := slope + v0 + by
+		s1 := s0 + v1 + by
+		s2 := s1 + v2 + by
+		s3 := s2 + v3 + by
+		z0 := z + s0
+		z1 := z0 + s1
+		z2 := z1 + s2
+		z3 := z2 + s3
 		d := dst[at : at+4]
-		for i, v := range vals {
-			slope += v + by
-			z += slope
-			d[i] = ref + float64(z)*step
-			zs[i], slopes[i] = z, slope
-		}
+		d[0] = ref + float64(z0)*step
+		d[1] = ref + float64(z1)*step
+		d[2] = ref + float64(z2)*step
+		d[3] = ref + float64(z3)*step
+		zs, slopes := [4]int64{z0, z1, z2, z3}, [4]int64{s0, s1, s2, s3}
 		z, slope = zs[n-1], slopes[n-1]
 		pos += uint(n) * width
 		at += n
