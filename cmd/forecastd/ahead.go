@@ -37,7 +37,7 @@ func runDays(ctx context.Context, w world, args []string) int {
 		return fail(w.stderr, exitUsage, err)
 	}
 	_, err = io.WriteString(w.stdout, text)
-	return written(w, err)
+	return max(written(w, err), data.code())
 }
 
 const aboutLoad = `
@@ -60,7 +60,7 @@ func runLoad(ctx context.Context, w world, args []string) int {
 		return code
 	}
 	_, err := io.WriteString(w.stdout, called.LoadList())
-	return written(w, err)
+	return max(written(w, err), from.data.code())
 }
 
 const aboutWhatIf = `
@@ -93,7 +93,7 @@ func runWhatIf(ctx context.Context, w world, args []string) int {
 		return fail(w.stderr, exitUsage, err)
 	}
 	_, err = io.WriteString(w.stdout, text)
-	return written(w, err)
+	return max(written(w, err), from.data.code())
 }
 
 // tell prints why there is no call and answers the exit code.

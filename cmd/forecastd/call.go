@@ -79,7 +79,7 @@ func runCall(ctx context.Context, w world, args []string) int {
 			return fail(w.stderr, exitUsage, err)
 		}
 		if *save == "-" {
-			return from.code()
+			return from.data.code()
 		}
 	}
 	if *asJSON {
@@ -88,19 +88,10 @@ func runCall(ctx context.Context, w world, args []string) int {
 			return fail(w.stderr, exitPart, err)
 		}
 		_, err = w.stdout.Write(b)
-		return max(written(w, err), from.code())
+		return max(written(w, err), from.data.code())
 	}
 	_, err := io.WriteString(w.stdout, called.Text(*explain))
-	return max(written(w, err), from.code())
-}
-
-// code is the exit code of a call that was made: in part, where the store
-// could not be used.
-func (s *source) code() int {
-	if s.data.part {
-		return exitPart
-	}
-	return exitOK
+	return max(written(w, err), from.data.code())
 }
 
 func written(w world, err error) int {

@@ -115,6 +115,15 @@ func (d *dataFlags) remember(ctx context.Context, w world, o *app.Options) error
 	return nil
 }
 
+// code is the exit code of what was made: in part, where the store could not
+// be used.
+func (d *dataFlags) code() int {
+	if d.part {
+		return exitPart
+	}
+	return exitOK
+}
+
 // done ends what open began.
 func (d *dataFlags) done(w world, a *app.App) {
 	stopApp(w, a)

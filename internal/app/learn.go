@@ -28,8 +28,11 @@ const (
 	enoughDays = 30
 	// learnBack is how far back pairs are taken; series are kept as long.
 	learnBack = 120 * 24 * time.Hour
-	// learnAgain is how old what was learned may be.
-	learnAgain = 20 * time.Hour
+	// learnEvery is which hours are looked at: those between are much alike.
+	learnEvery = 3 * time.Hour
+	// learnAgain is how old what was learned may be: it changes slowly, and
+	// to go through all pairs takes seconds.
+	learnAgain = 72 * time.Hour
 	// Learned errors are never taken for smaller than this, since a station
 	// is not the ground. Our own choice.
 	leastWind = 0.75 * units.MetrePerSecond
@@ -232,34 +235,31 @@ func (a *App) learn(ctx context.Context, port config.Port, ground config.Ground,
 	}
 	windAt, hasWind := stationFor(port, config.StationWind)
 	seaAt, hasSea := stationFor(port, config.StationSea)
+	l.WindStation, l.SeaStation = windAt.ID, seaAt.ID
+	stations := []string{}
 	if hasWind {
-		l.WindStation = windAt.ID
-		for p, err := range a.store.Pairs(ctx, store.PairQuery{Port: port.Name, Ground: ground.Name, Station: windAt.ID, Span: span}) {
+		stations = append(stations, windAt.ID)
+	}
+	if hasSea && seaAt.ID != windAt.ID {
+		stations = append(stations, seaAt.ID)
+	}
+	for _, id := range stations {
+		for p, err := range a.store.Pairs(ctx, store.PairQuery{Port: port.Name, Ground: ground.Name, Station: id, Span: span, Every: learnEvery}) {
 			if err != nil {
 				return l, err
 			}
-			f, o, ok := windPair(p, windAt)
-			if !ok {
-				continue
-			}
-			of(p).wind.add(p.Forecast.At, float64(f), float64(o))
-			if d, ok := p.Observed.Averaging.Get(); ok {
-				if n := int(d.Minutes()); !slices.Contains(l.Averaging, n) {
-					l.Averaging = append(l.Averaging, n)
+			if id == windAt.ID {
+				if f, o, ok := windPair(p, windAt); ok {
+					of(p).wind.add(p.Forecast.At, float64(f), float64(o))
+					l.noteAveraging(p.Observed)
 				}
 			}
-		}
-	}
-	if hasSea {
-		l.SeaStation = seaAt.ID
-		for p, err := range a.store.Pairs(ctx, store.PairQuery{Port: port.Name, Ground: ground.Name, Station: seaAt.ID, Span: span}) {
-			if err != nil {
-				return l, err
-			}
-			f, okF := p.Forecast.Sea.Get()
-			o, okO := p.Observed.Sea.Get()
-			if okF && okO {
-				of(p).sea.add(p.Forecast.At, float64(f), float64(o))
+			if id == seaAt.ID {
+				f, okF := p.Forecast.Sea.Get()
+				o, okO := p.Observed.Sea.Get()
+				if okF && okO {
+					of(p).sea.add(p.Forecast.At, float64(f), float64(o))
+				}
 			}
 		}
 	}
@@ -273,6 +273,15 @@ func (a *App) learn(ctx context.Context, port config.Port, ground config.Ground,
 		l.Lessons = append(l.Lessons, Lesson{Source: key[0], Day: day, Wind: pupils[key].wind.windMeasure(), Sea: pupils[key].sea.seaMeasure()})
 	}
 	return l, nil
+}
+
+// noteAveraging keeps over how many minutes a station averages.
+func (l *Learned) noteAveraging(o models.Observation) {
+	if d, ok := o.Averaging.Get(); ok {
+		if n := int(d.Minutes()); !slices.Contains(l.Averaging, n) {
+			l.Averaging = append(l.Averaging, n)
+		}
+	}
 }
 
 // windPair is the wind forecast and the one observed, carried to 10 m.

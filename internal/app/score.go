@@ -300,7 +300,7 @@ func scoreWind(b *strings.Builder, t words.Teller, l Learned) {
 			continue
 		}
 		if rows == 0 {
-			fmt.Fprintf(b, "  %-16s %4s %6s %5s %12s %12s %12s  %s\n", "source", "day", "hours", "days", "bias", "mean error", "rms error", "used")
+			fmt.Fprintf(b, "  %-16s %4s %6s %5s %12s %12s %12s  %s\n", "source", "day", "cases", "days", "bias", "mean error", "rms error", "used")
 		}
 		rows++
 		fmt.Fprintf(b, "  %-16s %4d %6d %5d %12s %12s %12s  %s\n", x.Source, x.Day, x.Wind.Hours, x.Wind.Days,
@@ -326,7 +326,7 @@ func scoreSea(b *strings.Builder, t words.Teller, l Learned) {
 			continue
 		}
 		if rows == 0 {
-			fmt.Fprintf(b, "  %-16s %4s %6s %5s %12s %12s %12s  %s\n", "source", "day", "hours", "days", "bias", "mean error", "rms error", "used")
+			fmt.Fprintf(b, "  %-16s %4s %6s %5s %12s %12s %12s  %s\n", "source", "day", "cases", "days", "bias", "mean error", "rms error", "used")
 		}
 		rows++
 		fmt.Fprintf(b, "  %-16s %4d %6d %5d %12s %12s %12s  %s\n", x.Source, x.Day, x.Sea.Hours, x.Sea.Days,

@@ -35,6 +35,9 @@ type PairQuery struct {
 	Source string
 	// Span holds the hours forecast.
 	Span models.Interval
+	// Every thins the hours: those that are a multiple of it since midnight
+	// UTC; 0 takes all.
+	Every time.Duration
 	// Window is how far a report may lie from the hour; 0 means 30 minutes.
 	Window time.Duration
 }
@@ -55,9 +58,9 @@ func (s *Store) Pairs(ctx context.Context, q PairQuery) iter.Seq2[Pair, error] {
 		}
 		m := matcher{obs: obs, window: q.Window}
 		rows, err := s.read.QueryContext(ctx, "SELECT source, ground, run_at, official, "+hourColumns+` FROM series JOIN series_hours ON series_id = id
-			WHERE port = ? AND ground = ? AND (? = '' OR source = ?) AND run_at <= valid_at AND valid_at >= ? AND valid_at < ?
+			WHERE port = ? AND ground = ? AND (? = '' OR source = ?) AND run_at <= valid_at AND valid_at >= ? AND valid_at < ? AND valid_at % ? = 0
 			ORDER BY source, run_at, valid_at`,
-			q.Port, q.Ground, q.Source, q.Source, at(q.Span.Start), at(q.Span.End))
+			q.Port, q.Ground, q.Source, q.Source, at(q.Span.Start), at(q.Span.End), max(int64(q.Every/time.Second), 1))
 		if err != nil {
 			yield(Pair{}, fault(doing, err))
 			return
