@@ -141,10 +141,30 @@ func summarize(out io.Writer, c *config.Config) {
 	entry(out, "bookings", fmt.Sprint(len(c.Charters.Bookings)))
 	entry(out, "sources", orNone(strings.Join(sources(c.Sources), ", ")))
 	entry(out, "told in", fmt.Sprintf("%s units, language %s", c.Units, c.Language))
-	if n := len(c.People); n > 0 {
-		fmt.Fprint(out, "\nWithout effect in this version\n")
-		entry(out, "people", fmt.Sprintf("%d named, and nobody is written to: this version sends no messages, run forecastd call and tell them yourself", n))
+	entry(out, "messages", told(c))
+}
+
+// told says who gets messages from forecastd serve.
+func told(c *config.Config) string {
+	var names []string
+	lost := 0
+	for _, p := range c.People {
+		hook := strings.Contains(p.Address, "://")
+		if hook && !c.Webhook.Known() || !hook && !c.Mail.Known() {
+			lost++
+			continue
+		}
+		names = append(names, p.Name)
 	}
+	switch {
+	case len(c.People) == 0:
+		return "nobody: the file names no people"
+	case len(names) == 0:
+		return fmt.Sprintf("nobody: people named: %d, but there is no mail and no webhook to reach them by", lost)
+	case lost > 0:
+		return fmt.Sprintf("%s; %d more out of reach, for mail or webhook is missing", strings.Join(names, ", "), lost)
+	}
+	return strings.Join(names, ", ")
 }
 
 func orNone(s string) string {

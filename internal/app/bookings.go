@@ -180,7 +180,7 @@ func (a *App) bookingSource(name, where string, port config.Port) (*bookings.Sou
 // booked is a booking of the configuration.
 func (a *App) booked(p config.Port, b config.Booking) models.Booking {
 	return models.Booking{
-		ID: b.Name, Date: b.Date, Trip: b.Trip, Name: b.Name, Ground: b.Ground,
+		ID: b.Name, Date: b.Date, Trip: b.Trip, Name: b.Name, Contact: b.Contact, Ground: b.Ground,
 		TellBy: models.Known(a.cfg.Charters.Terms.TellBy(b.Date, p.Zone)),
 	}
 }

@@ -87,14 +87,19 @@ func (a *App) outlook(g gathered, date models.Date) models.Outlook {
 	reports.Season = reports.Season.Else(models.Known(a.cfg.Season.On(date)))
 	series := byTrust(g.data.Series, a.cfg.Sources.Gridded.Products)
 	day := date.Interval(g.port.Zone)
+	missing := slices.Concat(gaps(g.data), g.mem.gaps)
+	history := g.mem.learned.HistoryDays(series, g.ground.Name, day)
+	if a.store != nil && history == 0 {
+		missing = append(missing, g.mem.learned.assumption(g.mem.learned.leastDays(series, g.ground.Name, day)))
+	}
 	return outlook.Build(outlook.Input{
 		Now: a.now(), Date: date, Port: g.port.Port, Ground: g.ground.Ground, Boat: a.cfg.Boat, Kites: kites(a.cfg.Kites),
 		Trip:    g.mem.booking(date).Or(models.Booking{Trip: a.cfg.Charters.Usual}).Trip,
 		Reports: reports, Overrides: g.mem.overrides(date),
-		Errors: g.mem.learned.Errors, HistoryDays: g.mem.learned.HistoryDays(series, g.ground.Name, day),
+		Errors: g.mem.learned.Errors, HistoryDays: history,
 		Series: series, Inlet: g.data.Inlet, Tides: g.data.Tides, Streams: g.data.Streams,
 		Observed: g.data.Observations, Warnings: g.data.Warnings, Texts: textsFor(g.port, g.ground, g.data.Texts),
-		Sources: g.data.From, Gaps: append(gaps(g.data), g.mem.gaps...), Demo: a.demo,
+		Sources: g.data.From, Gaps: missing, Demo: a.demo,
 	})
 }
 

@@ -121,6 +121,15 @@ func (l Learned) Errors(source string, lead time.Duration) outlook.ErrorSize {
 // HistoryDays is how many days of history the wind of a day's members rests
 // on: that of the series with the least; 0 where any of them is assumed.
 func (l Learned) HistoryDays(series []models.Series, ground string, day models.Interval) int {
+	if least := l.leastDays(series, ground, day); least >= enoughDays {
+		return least
+	}
+	return 0
+}
+
+// leastDays is how many days of pairs there are for the series, and lead, of
+// which there are least.
+func (l Learned) leastDays(series []models.Series, ground string, day models.Interval) int {
 	least := -1
 	for _, s := range series {
 		if s.Ground != ground {
@@ -131,15 +140,21 @@ func (l Learned) HistoryDays(series []models.Series, ground string, day models.I
 				continue
 			}
 			x, _ := l.lesson(s.Source, leadDay(h.At.Sub(s.Run)))
-			if !x.Wind.Enough() {
-				return 0
-			}
 			if least < 0 || x.Wind.Days < least {
 				least = x.Wind.Days
 			}
 		}
 	}
 	return max(least, 0)
+}
+
+// assumption names what the doubt of a call rests on until there is enough to
+// learn from.
+func (l Learned) assumption(days int) models.Gap {
+	return models.Gap{
+		What: "how wrong the forecasts usually are",
+		Why:  fmt.Sprintf("assumed until %d days of them have met the station's reports; %d so far", enoughDays, days),
+	}
 }
 
 // learnedFor returns what was learned of a ground lately, and learns where

@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -314,6 +315,11 @@ func TestACallRestsOnHistoryOnceThereIsEnough(t *testing.T) {
 	require.GreaterOrEqual(t, o.HistoryDays, 30)
 	assumed := outlookOf(t, before, "2027-01-19")
 	require.Zero(t, assumed.HistoryDays)
+	said := func(o models.Outlook) bool {
+		return slices.ContainsFunc(o.Missing, func(g models.Gap) bool { return strings.HasPrefix(g.Why, "assumed until 30 days") })
+	}
+	require.True(t, said(assumed), "the assumption is named")
+	require.False(t, said(o))
 	require.Less(t, spread(o), spread(assumed), "forecasts that were never wrong leave less doubt")
 	require.Equal(t, assumed.Middle, o.Middle, "without bias the best guess is the same")
 }
