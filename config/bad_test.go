@@ -91,6 +91,8 @@ func badFiles() map[string]string {
 		"lines-order":              `forecastd.yaml:26:69: charters.bookings[0].lines_out: must come after lines_in, 15:00`,
 		"list-for-value":           `forecastd.yaml:19:11: boat.length: must be one value: write a length, as 3 ft (15 ft to 120 ft)`,
 		"longitude":                `forecastd.yaml:4:9: ports[0].at: longitude "279.9000 W" lies off the globe, past 180 degrees: write latitude and longitude, as 27.2000 N, 79.8300 W`,
+		"constants-no-axes":        `forecastd.yaml:20:9: ports[0].inlet_current.constants: need the bearings that flood and ebb run to: write flood and ebb`,
+		"constituent":              `forecastd.yaml:19:18: ports[0].tide.constants[0].name: "M9" is not a tidal constituent: did you mean M2`,
 		"many": `
 forecastd.yaml:5:11: ports[0].zone: "America/New_Yrok" is no IANA time zone: did you mean America/New_York
 forecastd.yaml:10:16: ports[0].grounds[0].depth: "150" has no unit: write 150 ft

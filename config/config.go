@@ -190,6 +190,19 @@ type TideStation struct {
 	// Later is how much later the inlet has high and low water than the
 	// station; negative where it is earlier.
 	Later time.Duration
+	// Constants are the station's harmonic constants, which stand in while
+	// the service is down and for days it was not asked for; Mean is mean sea
+	// level above the chart's zero. Empty means that nothing stands in.
+	Constants []TideConstant
+	Mean      units.Length
+}
+
+// TideConstant is one harmonic constant of a tide.
+type TideConstant struct {
+	Name      string
+	Amplitude units.Length
+	// Phase is the Greenwich phase in degrees.
+	Phase float64
 }
 
 // CurrentStation is a CO-OPS station with current predictions.
@@ -198,6 +211,19 @@ type CurrentStation struct {
 	Bin int
 	// Later is as for a TideStation.
 	Later time.Duration
+	// Constants are as for a TideStation, Mean the flow that is left when the
+	// tide averages out, flood positive; Flood and Ebb are where they run to.
+	Constants  []StreamConstant
+	Mean       units.Speed
+	Flood, Ebb units.Toward
+}
+
+// StreamConstant is one harmonic constant of a tidal stream.
+type StreamConstant struct {
+	Name      string
+	Amplitude units.Speed
+	// Phase is the Greenwich phase in degrees.
+	Phase float64
 }
 
 // Load reads a configuration. The name is what errors call the file. The

@@ -52,8 +52,14 @@ func TestExampleIsReadAsItSays(t *testing.T) {
 		{"XAMP1", models.Known(12 * units.Metre), []StationUse{StationWind, StationUpwind}},
 		{"49997", models.Known(4 * units.Metre), []StationUse{StationWind, StationSea}},
 	}, p.Stations)
-	require.Equal(t, models.Known(TideStation{"8799001", 10 * time.Minute}), p.Tide)
-	require.Equal(t, models.Known(CurrentStation{"XAI0901", 1, 0}), p.Current)
+	require.Equal(t, models.Known(TideStation{
+		ID: "8799001", Later: 10 * time.Minute, Mean: 1.5 * units.Foot,
+		Constants: []TideConstant{{"M2", 1.25 * units.Foot, 40}, {"S2", 0.23 * units.Foot, 75}},
+	}), p.Tide)
+	require.Equal(t, models.Known(CurrentStation{
+		ID: "XAI0901", Bin: 1, Mean: 0.1 * units.Knot, Flood: 275, Ebb: 82,
+		Constants: []StreamConstant{{"M2", 2.2 * units.Knot, 310}},
+	}), p.Current)
 
 	edge, ok := p.Ground("the Shelf edge")
 	require.True(t, ok)

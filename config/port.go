@@ -59,22 +59,58 @@ func readPort(t *table) Port {
 		p.Stations = append(p.Stations, station)
 	}
 	if s, ok := t.part("tide", "the CO-OPS station for high and low water"); ok {
-		p.Tide = models.Known(TideStation{
+		station := TideStation{
 			ID:    need(s, "station", code("a tide station", `\d{7}`, "its seven digits, as 8799001")),
 			Later: want(s, "later", later(), 0),
+			Mean:  want(s, "mean", height(-10*units.Foot, 40*units.Foot), 0),
+		}
+		eachConstant(s, func(c *table, name string, phase float64) {
+			station.Constants = append(station.Constants, TideConstant{name, need(c, "amplitude", height(0, 40*units.Foot)), phase})
 		})
+		p.Tide = models.Known(station)
 		s.done()
 	}
 	if s, ok := t.part("inlet_current", "the CO-OPS station for the stream in the inlet"); ok {
-		p.Current = models.Known(CurrentStation{
+		station := CurrentStation{
 			ID:    need(s, "station", code("a current station", `[A-Za-z]{1,3}\d{4,5}`, "letters and digits, as XAI0901")),
 			Bin:   need(s, "bin", count(1, 128)),
 			Later: want(s, "later", later(), 0),
+			Mean:  want(s, "mean", speed(-5*units.Knot, 5*units.Knot), 0),
+		}
+		flood, okFlood := maybe(s, "flood", toward()).Get()
+		ebb, okEbb := maybe(s, "ebb", toward()).Get()
+		station.Flood, station.Ebb = flood, ebb
+		eachConstant(s, func(c *table, name string, phase float64) {
+			station.Constants = append(station.Constants, StreamConstant{name, need(c, "amplitude", speed(0, 12*units.Knot)), phase})
 		})
+		if len(station.Constants) > 0 && !(okFlood && okEbb) && s.ok("flood", "ebb") {
+			s.fail("constants", "need the bearings that flood and ebb run to: write flood and ebb")
+		}
+		p.Current = models.Known(station)
 		s.done()
 	}
 	t.done()
 	return p
+}
+
+// eachConstant reads harmonic constants as the station's page lists them.
+func eachConstant(t *table, add func(c *table, name string, phase float64)) {
+	names := map[string]bool{}
+	for _, c := range t.list("constants", "harmonic constants, one behind each dash", optional) {
+		if c.vals == nil {
+			continue
+		}
+		name := need(c, "name", word("a tidal constituent", constituents()...))
+		unique(names, c, "name", name)
+		add(c, name, need(c, "phase", degrees(-360, 360)))
+		c.done()
+	}
+}
+
+// constituents are the names of the 37 that the tide tables are made with.
+func constituents() []string {
+	return []string{"M2", "S2", "N2", "K1", "M4", "O1", "M6", "MK3", "S4", "MN4", "NU2", "S6", "MU2", "2N2", "OO1", "LAM2", "S1", "M1", "J1",
+		"MM", "SSA", "SA", "MSF", "MF", "RHO", "Q1", "T2", "R2", "2Q1", "P1", "2SM2", "M3", "L2", "2MK3", "K2", "M8", "MS4"}
 }
 
 func later() kind[time.Duration] { return span(-6*time.Hour, 6*time.Hour) }

@@ -53,7 +53,7 @@ func TestTemplateOfAWholeLookUpLoads(t *testing.T) {
 	require.Equal(t, "49997", p.Stations[1].ID)
 	require.False(t, p.Stations[1].Anemometer.Known())
 	require.Equal(t, models.Known(TideStation{ID: "8799001"}), p.Tide)
-	require.Equal(t, models.Known(CurrentStation{"XAI0901", 1, -10 * time.Minute}), p.Current)
+	require.Equal(t, models.Known(CurrentStation{ID: "XAI0901", Bin: 1, Later: -10 * time.Minute}), p.Current)
 	require.Contains(t, string(b), "# Amparo Offshore, 14 nmi off")
 }
 

@@ -81,7 +81,7 @@ func TestCheckFindsWhatIsNotSo(t *testing.T) {
 		want     string
 	}{
 		"zone unknown": {
-			services: with(func(s services) { delete(s, "api.weather.gov/zones/forecast/AMZ998") }),
+			services: with(func(s services) { s["api.weather.gov/zones/forecast/AMZ998"] = gone }),
 			want:     "wrong | zone AMZ998 | the service knows no zone AMZ998, so no warning for it could ever be seen",
 		},
 		"zone on land": {

@@ -206,6 +206,22 @@ func TestSourcesFail(t *testing.T) {
 	})
 }
 
+// The invented constants of the demo's stations are those that its recorded
+// predictions were made from.
+func TestTidesAreComputedWhileTheServiceIsDown(t *testing.T) {
+	online, offline := called(t, demoApp(t)), called(t, demoApp(t, "tidesandcurrents"))
+	require.Contains(t, offline.Text(false), "tide constants station 8799001, computed here")
+	require.Len(t, offline.Call.Tides, len(online.Call.Tides))
+	for i, e := range online.Call.Tides {
+		require.Equal(t, e.Kind, offline.Call.Tides[i].Kind)
+		require.InDelta(t, 0, offline.Call.Tides[i].At.Sub(e.At).Minutes(), 1)
+	}
+	require.NotEmpty(t, offline.Call.Streams)
+	for _, h := range offline.Call.Hours {
+		require.True(t, h.Conditions.InletCurrent.Known(), "%s", h.At)
+	}
+}
+
 func TestLifeCycle(t *testing.T) {
 	_, err := app.New(app.Options{})
 	require.Error(t, err)

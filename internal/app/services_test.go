@@ -20,6 +20,10 @@ import (
 // with 404, as a service does.
 type services map[string]string
 
+// gone stands for a document that the service does not have, whatever the
+// recording holds.
+const gone = "404"
+
 // coast are the documents about the demo's coast that its recording lacks, in
 // the shapes of the weather service's points and zones (openapi.json of
 // api.weather.gov), NDBC's list of active stations and the metadata service of
@@ -75,6 +79,9 @@ func (s services) transport(t *testing.T) http.RoundTripper {
 			key += "?" + r.URL.RawQuery
 		}
 		doc, ok := s[key]
+		if ok && doc == gone {
+			return response(r, http.StatusNotFound, `{"title":"Not Found","type":"https://api.weather.gov/problems/NotFound","status":404,"detail":"not found"}`), nil
+		}
 		if !ok {
 			resp, err := recording.RoundTrip(r)
 			if err == nil {

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"fmt"
 	"time"
 
@@ -56,7 +57,8 @@ func (a *App) sources(port config.Port, ground config.Ground) ([]fetch.Source, e
 		for _, name := range use.Gridded.Products {
 			s, err := a.shared(port, name)
 			if err != nil {
-				return nil, err
+				list = append(list, unfit{string(name), err})
+				continue
 			}
 			list = append(list, s)
 		}
@@ -133,6 +135,24 @@ func cell(g config.Ground) models.Opt[nws.Point] {
 	return models.MapOpt(g.Gridpoint, func(c config.Gridpoint) nws.Point {
 		return nws.Point{Office: c.Office, GridX: c.X, GridY: c.Y}
 	})
+}
+
+// unfit is a product that can't serve the port, which costs that product and
+// not the call.
+type unfit struct {
+	name string
+	err  error
+}
+
+// Name is the product's name.
+func (u unfit) Name() string { return u.name }
+
+// MaxAge is none: there is no answer to keep.
+func (u unfit) MaxAge() time.Duration { return 0 }
+
+// Fetch tells why the product can't serve.
+func (u unfit) Fetch(context.Context) (fetch.Batch, error) {
+	return fetch.Batch{}, &models.Error{Kind: models.KindBadConfig, Source: u.name, Err: u.err}
 }
 
 // withAge is a source whose answers count as long as the configuration says.

@@ -12,8 +12,6 @@ import (
 	"forecastd/internal/notify"
 )
 
-var halfPastFour = time.Date(2027, 1, 19, 9, 30, 0, 0, time.UTC)
-
 // front is an invented course of the weather: a front passes at hour 12 UTC,
 // with wind SW 10 kn before and NW 22 kn after, pressure falling and rising.
 func front(shift time.Duration) []notify.Expected {

@@ -168,6 +168,8 @@ func TestApprovalAndGuests(t *testing.T) {
 	b := models.Booking{ID: "17", Date: tuesday, Name: "party of four", Contact: "guest@example.com", Trip: c.Trip}
 	d, ok := notify.Approval(captain(t), c, b, "https://boat.example/a/token", now)
 	require.True(t, ok)
+	late := notify.Decide(models.Unknown[models.Message](), d.Content, captain(t).Quiet, time.Date(2027, 1, 18, 23, 0, 0, 0, newYork(t)))
+	require.Equal(t, models.ReasonHeld, late.Reason, "the guests' deadline is past: nobody is woken for the draft, it is there at 04:00")
 	golden(t, "approval.txt", "Subject: "+d.Subject+"\n\n"+d.Text)
 	require.Contains(t, d.HTML, `href="https://boat.example/a/token"`)
 	require.Equal(t, notify.DraftSubject(b, "x"), notify.DraftSubject(b, "x"))

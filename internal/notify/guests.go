@@ -42,11 +42,15 @@ func Approval(p Person, c models.Call, b models.Booking, approve string, now tim
 	}
 	sections := append(official(v, c), ask, v.cautions())
 	leave, ends := hoursOf(c)
+	knowBy := leave.Add(-getReady)
+	if by, ok := ch.TellBy.Else(b.TellBy).Get(); ok && by.After(now) {
+		knowBy = by // once it has passed, there is no more hurry than for leaving
+	}
 	title := v.say("draft.subject", b.Name, c.Date, strings.Join(acts, ", "))
 	return Draft{
-		Content: Content{Digest: digest(text), Level: 1, KnowBy: ch.TellBy.Else(models.Known(leave.Add(-getReady)))},
+		Content: Content{Digest: digest(text), Level: 1, KnowBy: models.Known(knowBy)},
 		Key:     key("draft", b.ID, p.Name), Notice: models.NoticeDraft, Person: p, Port: c.Port.Name, Deadline: ends, Demo: c.Demo,
-		Subject: title, Text: words.Note(c.Demo, sections...), HTML: words.NoteHTML(title, c.Demo, sections...),
+		Subject: title, Text: words.Note(c.Demo, sections...), HTML: words.NoteHTML(p.Reader, title, c.Demo, sections...),
 		Short: words.Shorten([]string{demoWord(c.Demo), title + "."}, text),
 	}, true
 }
@@ -71,7 +75,7 @@ func Guests(guests Person, c models.Call, b models.Booking, sequence int, now ti
 		Content: Content{Digest: digest(text), Level: 1, KnowBy: models.Known(leave.Add(-getReady))},
 		Key:     key("guests", b.ID), Notice: models.NoticeGuests, Person: guests, Port: c.Port.Name, Deadline: ends, Demo: c.Demo, Urgent: true,
 		Subject: v.say("guests.subject", c.Date, name), Text: words.Note(c.Demo, sections...),
-		HTML:  words.NoteHTML(v.say("guests.subject", c.Date, name), c.Demo, sections...),
+		HTML:  words.NoteHTML(guests.Reader, v.say("guests.subject", c.Date, name), c.Demo, sections...),
 		Short: words.Shorten([]string{demoWord(c.Demo), guestsShort(v, c)}, sentences(text)...),
 	}
 	if !moved(ch) {

@@ -19,6 +19,12 @@ const (
 	// leeSector is how far from straight off the land a wind may blow and
 	// still leave a lee along the shore, degrees.
 	leeSector = 60.0
+	// longSwell is the period in seconds from which a rough sea lifts and
+	// rolls more than it pounds, as long as the wind is under whitecaps.
+	longSwell = 10.0
+	whitecaps = 14 * units.Knot
+	// manyUnwell is the share of guests unwell, in percent, that is told.
+	manyUnwell = 5.0
 )
 
 // charter is what to do about the day's booking; unknown for trips without
@@ -78,12 +84,12 @@ func (s *site) actions(v *view) []models.CharterAction {
 	return out
 }
 
-// hopeless tells whether a product under which nobody goes, or a shut inlet,
-// holds through the whole trip: then the guests are told early that the day
+// hopeless tells whether a product under which nobody goes keeps the trip in,
+// or a shut inlet through all of it: then the guests are told early that the day
 // is off.
 func (s *site) hopeless(v *view) bool {
 	for _, c := range v.closings {
-		if (c.cause == byNobody || c.cause == byInlet && s.shutAllDay(v)) && c.from <= v.trip.start {
+		if c.bars || c.cause == byNobody && c.from <= v.trip.start || c.cause == byInlet && c.from <= v.trip.start && s.shutAllDay(v) {
 			return true
 		}
 	}
@@ -161,24 +167,35 @@ func (s *site) message(v *view, c *models.Call, ch models.CharterCall, with With
 		list = []models.Phrase{models.Say("guests.hello_name", b.Name)}
 	}
 	products := s.productsOfDay()
+	heights := false
 	if !v.plan.going {
-		why := models.Say("guests.conditions")
-		if in := v.inTrip(); len(in) > 0 {
-			why = in[0].why
+		list = append(list, models.Say("guests.stay_in", s.o.Date, s.whyInForGuests(v)))
+		if sea, ok := s.seaOfTrip(v).Get(); ok && len(products) > 0 {
+			list = append(list, models.Say("guests.seas", sea))
 		}
-		list = append(list, models.Say("guests.stay_in", s.o.Date, why))
 	} else {
 		list = append(list, s.proposal(v, c))
-		if why, ok := s.bindingPhrase(v); ok && c.Timing[0] != models.AsBooked {
+		if why, ok := s.bindingForGuests(v); ok && c.Timing[0] != models.AsBooked {
 			list = append(list, models.Say("guests.because", why))
 		}
 		list = append(list, s.feel(v)...)
+		heights = s.worstRide(v) >= models.RideRough && s.worstOut(v).c.LocalSea.Known()
+		if slices.Contains(ch.Actions, models.CharterLee) {
+			list = append(list, models.Say("guests.lee"))
+		}
 		list = append(list, models.Say("guests.tactic."+strings.ReplaceAll(string(c.Tactic), " ", "_")))
+		if s.slow(&v.plan) {
+			list = append(list, models.Say("guests.slow"))
+		}
 	}
-	for _, p := range products {
-		list = append(list, models.Say("guests.product", p))
+	for _, w := range products {
+		if end, ok := w.Ends.Get(); ok {
+			list = append(list, models.Say("guests.product_times", w.Event, w.Onset, end))
+		} else {
+			list = append(list, models.Say("guests.product", w.Event))
+		}
 	}
-	if len(products) > 0 || s.worstRide(v) >= models.RideRough {
+	if len(products) > 0 || heights {
 		list = append(list, models.Say("guests.single_waves"))
 	}
 	if !s.o.Warnings.Known() {
@@ -189,23 +206,99 @@ func (s *site) message(v *view, c *models.Call, ch models.CharterCall, with With
 		for _, o := range ch.Offer {
 			list = append(list, models.Say("guests.offer", o.Date, o.Why))
 		}
+		list = append(list, models.Say("guests.choose"))
 	case len(ch.Offer) > 0:
 		list = append(list, models.Say("guests.or_move", ch.Offer[0].Date, ch.Offer[0].Why))
 	case !v.plan.going:
 		list = append(list, models.Say("guests.another_day"))
 	}
-	return append(list, models.Say("guests.bye"))
+	if v.plan.going {
+		list = append(list, models.Say("guests.bye"))
+	}
+	return list
 }
 
-func (s *site) productsOfDay() []string {
-	var out []string
+// slow tells whether the fishing of a plan is less than fair.
+func (s *site) slow(p *plan) bool { return p.going && p.fishing < s.lim.GradeFair*p.fished }
+
+// productsOfDay are the official products of the day, one of each name, but
+// those that are over before the boat would leave.
+func (s *site) productsOfDay() []models.Warning {
+	var out []models.Warning
 	list, _ := s.o.Warnings.Get()
+	start := s.instant(s.clock(s.o.Trip.Start))
 	for _, w := range list {
-		if w.During(s.day) && !cancelled(w) && !slices.Contains(out, w.Event) {
-			out = append(out, w.Event)
+		if !w.During(s.day) || cancelled(w) || slices.ContainsFunc(out, func(x models.Warning) bool { return x.Event == w.Event }) {
+			continue
 		}
+		if end, ok := w.Ends.Get(); ok && !end.After(start) {
+			continue
+		}
+		out = append(out, w)
 	}
 	return out
+}
+
+// seaOfTrip is the highest sea of the booked hours.
+func (s *site) seaOfTrip(v *view) models.Opt[units.Length] {
+	var most models.Opt[units.Length]
+	for i := range v.hours {
+		h := &v.hours[i]
+		if s.minute(h.span.End) <= v.trip.start || s.minute(h.span.Start) >= v.trip.end {
+			continue
+		}
+		if sea, ok := h.c.LocalSea.Get(); ok && sea > most.Or(-1) {
+			most = models.Known(sea)
+		}
+	}
+	return most
+}
+
+// whyInForGuests says in a guest's words why the boat stays in.
+func (s *site) whyInForGuests(v *view) models.Phrase {
+	if in := v.inTrip(); len(in) > 0 {
+		if c := in[0]; c.from > v.trip.start {
+			return models.Say("guests.from", s.instant(c.from), forGuests(c))
+		}
+		return forGuests(in[0])
+	}
+	if v.refused.Key != "" {
+		return models.Say("guests.conditions")
+	}
+	if s.clearUntil(v.trip.start, v.never) < v.trip.end {
+		return models.Say("guests.why.never")
+	}
+	for _, p := range s.weakest(v) {
+		if p.Key == "reason.not_kite.rain" {
+			return models.Say("guests.why.rain")
+		}
+	}
+	return models.Say("guests.why.fishing")
+}
+
+// bindingForGuests says in a guest's words what moves the times.
+func (s *site) bindingForGuests(v *view) (models.Phrase, bool) {
+	if c, ok := s.holdsUp(v); ok && v.plan.leave > v.trip.start {
+		return models.Say("guests.until", s.instant(v.plan.leave), forGuests(c)), true
+	}
+	if c, ok := s.bringsBack(v); ok && v.plan.back < v.trip.end {
+		return models.Say("guests.from", s.instant(c.from), forGuests(c)), true
+	}
+	return models.Phrase{}, false
+}
+
+// forGuests says a closing without the trade's terms.
+func forGuests(c closing) models.Phrase {
+	key := map[cause]string{
+		byThunder: "thunder", byInlet: "inlet", byFog: "fog", byNever: "never", byOwn: "own", byRide: "ride", byNoData: "no_data",
+	}[c.cause]
+	switch {
+	case key == "":
+		return models.Say("guests.why.product", c.why)
+	case c.cause == byOwn && c.why.Key == "closed.own_sea":
+		return models.Say("guests.why.ride")
+	}
+	return models.Say("guests.why." + key)
 }
 
 func (s *site) proposal(v *view, c *models.Call) models.Phrase {
@@ -234,8 +327,12 @@ func (s *site) feel(v *view) []models.Phrase {
 		return []models.Phrase{models.Say("guests.sea_unknown")}
 	}
 	sea := w.c.LocalSea.Or(0)
-	list := []models.Phrase{models.Say("guests.feel."+w.ride.String(), sea)}
-	if u, ok := w.c.Unwell.Get(); ok && w.ride >= models.RideRough {
+	feel := "guests.feel." + w.ride.String()
+	if w.ride == models.RideRough && w.c.Period.Or(0) >= longSwell && w.c.Wind.Or(units.Speed(1<<10)) < whitecaps {
+		feel = "guests.feel.swell"
+	}
+	list := []models.Phrase{models.Say(feel, sea)}
+	if u, ok := w.c.Unwell.Get(); ok && w.ride >= models.RideRough && float64(u) >= manyUnwell {
 		list = append(list, models.Say("guests.unwell", u))
 	}
 	return list

@@ -44,10 +44,31 @@ func TestUnknownSeasAreRoughAndDoubtful(t *testing.T) {
 	c := judge(o)
 	require.Equal(t, models.RideRough, hourAt(t, c, 10).Ride)
 	require.Equal(t, models.Doubtful, c.Confidence)
-	require.Contains(t, keysOf(c.Missing), "missing.seas")
+	require.Contains(t, keysWithin(c.Missing), "missing.seas")
 	ch, _ := c.Charter.Get()
 	require.Contains(t, ch.Actions, models.CharterRoughNote)
 	require.Contains(t, keysOf(ch.Message), "guests.sea_unknown")
+}
+
+// What costs at most two percent each is told in one line, with what it costs
+// together; what costs more has its own.
+func TestSmallLacksAreOneLine(t *testing.T) {
+	o := complete(fairDay(t))
+	o.HistoryDays = 30
+	o.Reports = models.Reports{}
+	o = with(o, func(h *models.Hour) {
+		h.InletCurrent, h.DirectionSpread = models.Opt[units.Speed]{}, models.Opt[float64]{}
+		h.Air, h.Water = models.Opt[units.Temperature]{}, models.Opt[units.Temperature]{}
+		h.Visibility, h.Thunder = models.Known(10*units.NauticalMile), models.Opt[float64]{}
+	})
+	c := judge(o)
+	require.Equal(t, []string{"missing.costs", "missing.small"}, keysOf(c.Missing))
+	require.Contains(t, keysWithin(c.Missing[:1]), "missing.thunder")
+	for _, k := range []string{"inlet", "direction", "temperatures", "edge", "water", "season", "showering"} {
+		require.Contains(t, keysWithin(c.Missing[1:]), "missing."+k)
+	}
+	// 2, 1 and 1 percent for the inputs, 2 for each of four reports.
+	require.InDelta(t, 100*(1-0.98*0.99*0.99*0.98*0.98*0.98*0.98), float64(c.Missing[1].Args[1].(models.Percent)), 1e-9)
 }
 
 func TestUnknownWindStaysIn(t *testing.T) {

@@ -29,6 +29,18 @@ func (s *site) hazy(v *view) bool {
 	return false
 }
 
+// rainy tells whether it rains in any of the booked hours: then the sky does
+// not clear by itself.
+func (s *site) rainy(v *view) bool {
+	for i := range v.hours {
+		h := &v.hours[i]
+		if r, ok := h.c.Rain.Get(); ok && atLeast(r, s.lim.RainLowers) && s.minute(h.span.End) > v.trip.start && s.minute(h.span.Start) < v.trip.end {
+			return true
+		}
+	}
+	return false
+}
+
 func move(format string, args ...any) Change {
 	c, err := ParseChange(fmt.Sprintf(format, args...))
 	if err != nil {
@@ -65,13 +77,32 @@ func (s *site) knobs(v *view) []knob {
 		{4, 2, func(n int) (Change, models.Phrase) {
 			return move("cloud +%d", 20*n), models.Say("change.cloud_more", models.Percent(20*n))
 		}},
-		{4, 2, func(n int) (Change, models.Phrase) {
-			return move("cloud -%d", 20*n), models.Say("change.cloud_less", models.Percent(20*n))
-		}},
 		{1, 1, func(int) (Change, models.Phrase) { return move("current off"), models.Say("change.no_current") }},
 		{1, 1, func(int) (Change, models.Phrase) { return move("current turned"), models.Say("change.current_turned") }},
 	}
-	if s.hazy(v) {
+	if s.rainy(v) {
+		list = append(list, knob{4, 1, func(n int) (Change, models.Phrase) {
+			return move("rain -%d", 20*n), models.Say("change.rain_less", models.Percent(20*n))
+		}})
+	} else {
+		list = append(list, knob{2, 1, func(n int) (Change, models.Phrase) {
+			return move("rain +%d", 20*n), models.Say("change.rain_more", models.Percent(20*n))
+		}}, knob{4, 2, func(n int) (Change, models.Phrase) {
+			return move("cloud -%d", 20*n), models.Say("change.cloud_less", models.Percent(20*n))
+		}})
+	}
+	closes := func(by cause) bool {
+		return slices.ContainsFunc(v.closings, func(c closing) bool { return c.cause == by })
+	}
+	if closes(byThunder) {
+		list = append(list, knob{6, 2, func(n int) (Change, models.Phrase) {
+			return move("thunder -%d", 10*n), models.Say("change.thunder_less", models.Percent(10*n))
+		}})
+	}
+	switch {
+	case closes(byFog):
+		list = append(list, knob{1, 1, func(int) (Change, models.Phrase) { return move("visibility 10nmi"), models.Say("change.fog_lifts") }})
+	case s.hazy(v):
 		list = append(list, knob{1, 1, func(int) (Change, models.Phrase) { return move("visibility 0.4nmi"), models.Say("change.fog") }})
 	}
 	return list
@@ -120,6 +151,7 @@ type outcome struct {
 	going       bool
 	tactic      models.Tactic
 	leave, back int
+	slow        bool // nothing is worth much, whatever the tactic
 }
 
 // outcome plans the day on other hours, with all that is not the hours' own
@@ -129,14 +161,16 @@ func (s *site) outcome(hours []hour, v *view) outcome {
 	w.closings = s.byHour(hours, false, append([]closing(nil), v.shared...))
 	s.dayOf(hours, &w.day)
 	w.plan = s.search(&w.day, w.trip, w.closings, func(leave int) int { return s.clearUntil(leave, v.never) })
-	return outcome{w.plan.going, s.tactic(w), w.plan.leave, w.plan.back}
+	return outcome{w.plan.going, s.tactic(w), w.plan.leave, w.plan.back, s.slow(&w.plan)}
 }
 
 // nearTimes is how far times may lie apart and still be the same call.
 const nearTimes = 45
 
+// same tells whether two outcomes are the same call: of two slow days the
+// tactic is not worth telling apart.
 func (o outcome) same(b outcome) bool {
-	if o.going != b.going || o.tactic != b.tactic {
+	if o.going != b.going || o.tactic != b.tactic && !(o.slow && b.slow) {
 		return false
 	}
 	return !o.going || abs(o.leave-b.leave) < nearTimes && abs(o.back-b.back) < nearTimes
@@ -152,6 +186,8 @@ func (s *site) outcomePhrase(from, to outcome) models.Phrase {
 		return models.Say("outcome.go", models.Word(to.tactic), s.instant(to.leave), s.instant(to.back))
 	case from.tactic != to.tactic:
 		return models.Say("outcome.tactic", models.Word(to.tactic))
+	case abs(to.back-from.back) >= nearTimes && abs(to.leave-from.leave) >= nearTimes:
+		return models.Say("outcome.times", s.instant(to.leave), s.instant(to.back))
 	case abs(to.back-from.back) >= nearTimes:
 		return models.Say("outcome.back", s.instant(to.back))
 	}

@@ -31,7 +31,10 @@ type closing struct {
 	margin   int // minutes before from that the boat is back inside
 	wait     int // minutes after to before the boat leaves
 	cause    cause
-	why      models.Phrase
+	// bars tells that nobody leaves ahead of it either: it comes on within
+	// the booked trip.
+	bars bool
+	why  models.Phrase
 }
 
 // passable tells whether a fixed-date event without passengers for hire may
@@ -135,7 +138,9 @@ func (s *site) official() []closing {
 		}
 		switch productOf(w) {
 		case nobody:
-			c.cause = byNobody
+			// Nobody takes guests out to be back before a gale; a special
+			// marine warning is short and local.
+			c.cause, c.bars = byNobody, c.from < s.clock(s.o.Trip.End) && !specialMarine(w)
 		case advisory:
 			c.cause = byAdvisory
 		case watch:
@@ -222,7 +227,10 @@ func (s *site) closes(by cause, h *hour, told bool) (why models.Phrase, closed b
 		}
 	case byRide:
 		if h.ride == models.RideNo {
-			return say("closed.ride", c.LocalSea.Or(0))
+			if t, ok := c.Period.Get(); ok {
+				return say("closed.ride", c.LocalSea.Or(0), t)
+			}
+			return say("closed.ride_no_period", c.LocalSea.Or(0))
 		}
 	case byNoData:
 		if !c.Wind.Known() {
@@ -331,7 +339,7 @@ func limit(leave int, closings []closing, soft bool) (back int, ok bool) {
 		if soft && c.passable() || c.to+c.wait <= leave {
 			continue
 		}
-		if c.from <= leave {
+		if c.from <= leave || c.bars {
 			return 0, false
 		}
 		back = min(back, c.from-c.margin)

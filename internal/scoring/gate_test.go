@@ -33,7 +33,7 @@ func onset(o models.Outlook, clock string) time.Time {
 
 // The product table of design.md 6. Codes: NWS Directive 10-1703 (from
 // memory). back is when the boat is inside, for a product that starts at
-// 13:00 and a trip booked 07:30 to 14:00.
+// 13:00 and a trip booked 07:30 to 14:00; empty where nobody leaves.
 func TestOfficialProducts(t *testing.T) {
 	for _, x := range []struct {
 		name, event, vtec string
@@ -42,10 +42,10 @@ func TestOfficialProducts(t *testing.T) {
 		{"advisory by code", "", "/O.NEW.KMFL.SC.Y.0012.270211T1800Z-270212T1100Z/", "11:30"},
 		{"advisory by name", "Small Craft Advisory", "", "11:30"},
 		{"hazardous seas", "Small Craft Advisory For Hazardous Seas", "/O.NEW.KMFL.SW.Y.0012.270211T1800Z-270212T1100Z/", "11:30"},
-		{"gale warning", "Gale Warning", "/O.NEW.KMFL.GL.W.0003.270211T1800Z-270212T1100Z/", "11:30"},
+		{"gale warning", "Gale Warning", "/O.NEW.KMFL.GL.W.0003.270211T1800Z-270212T1100Z/", ""},
 		{"gale watch", "Gale Watch", "/O.NEW.KMFL.GL.A.0003.270211T1800Z-270212T1100Z/", "11:30"},
 		{"hazardous seas watch", "Hazardous Seas Watch", "", "11:30"},
-		{"tropical storm watch", "Tropical Storm Watch", "", "11:30"},
+		{"tropical storm watch", "Tropical Storm Watch", "", ""},
 		{"special marine warning", "Special Marine Warning", "", "11:30"},
 		{"anything else", "Marine Ashfall Advisory", "/O.NEW.KMFL.MH.Y.0003.270211T1800Z-270212T1100Z/", "11:30"},
 		{"unheard of", "Kraken Advisory", "", "11:30"},
@@ -130,6 +130,70 @@ func TestOwnLimitsCountWithTheFeedUpOrDown(t *testing.T) {
 		require.Equal(t, "closed.own_wind", c.Hours[3].Closed.Key)
 		require.Equal(t, warnings.Known(), c.Warnings.Known())
 	}
+}
+
+// Of 31 members two or six past a never limit in the same hours are under one
+// in five, seven are not; past it in an hour each, nine leave more than 70 %
+// clear, ten do not (design.md 5).
+func TestNeverLimitsOfThirtyOneMembers(t *testing.T) {
+	o := fairDay(t)
+	past := func(n int, hour func(i int) string) models.Call {
+		o := o
+		for i := range 31 {
+			m := o.Middle
+			if i < n {
+				m = with(o, func(h *models.Hour) {
+					if h.At.Equal(onset(o, hour(i))) {
+						h.Wind, h.Gust = models.Known(25*kn), models.Known(30*kn)
+					}
+				}).Middle
+			}
+			o.Members = append(o.Members, m)
+		}
+		return judge(o)
+	}
+	same := func(int) string { return "12:00" }
+	each := func(i int) string { return []string{"08:00", "09:00", "10:00", "11:00", "12:00"}[i%5] }
+	for _, x := range []struct {
+		past   int
+		hour   func(int) string
+		closed bool
+		goes   string // back inside
+	}{
+		{2, same, false, "14:00"}, {6, same, false, "14:00"}, {7, same, true, "11:00"},
+		{9, each, false, "14:00"},
+	} {
+		c := past(x.past, x.hour)
+		require.Equal(t, x.closed, hourAt(t, c, 12).Closed.Key != "", "%d past", x.past)
+		require.Equal(t, x.goes, clockOf(c, c.Back), "%d past", x.past)
+	}
+	c := past(10, each)
+	require.NotContains(t, c.Timing, models.AsBooked)
+	leave, ok := c.Leave.Get()
+	require.True(t, ok)
+	back, _ := c.Back.Get()
+	clear := 31
+	for i := range 10 {
+		if at := onset(o, each(i)); at.Before(back) && at.Add(time.Hour).After(leave) {
+			clear--
+		}
+	}
+	require.GreaterOrEqual(t, float64(clear)/31, 0.7, "moved to where enough of them are clear")
+}
+
+// Going is sure only where errors were learned (design.md 5).
+func TestSureOfGoingTakesHistory(t *testing.T) {
+	o := fairDay(t)
+	for range 31 {
+		o.Members = append(o.Members, o.Middle)
+	}
+	c := judge(o)
+	require.Equal(t, models.Likely, c.Confidence)
+	require.Contains(t, keysOf(c.Missing), "missing.history")
+	o.HistoryDays = 30
+	c = judge(o)
+	require.NotContains(t, keysOf(c.Missing), "missing.history")
+	require.Equal(t, models.Sure, c.Confidence)
 }
 
 func TestNeverLimitsCountMembers(t *testing.T) {

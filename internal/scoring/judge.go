@@ -36,7 +36,7 @@ func Judge(o models.Outlook, lim models.Limits, with With) models.Call {
 	s := newSite(o, lim)
 	c := models.Call{
 		Made: o.Made, Date: o.Date, Port: o.Port, Ground: o.Ground, Boat: o.Boat, Trip: o.Trip,
-		Warnings: o.Warnings, Texts: o.Texts, Overrides: o.Overrides,
+		Warnings: s.o.Warnings, Texts: o.Texts, Overrides: o.Overrides,
 		Tides: o.Tides, Streams: o.Streams, Sources: o.Sources, Demo: o.Demo,
 		CaptainDecides: o.Trip.Kind == models.OwnTrip,
 	}
@@ -119,7 +119,7 @@ func (s *site) settle(c *models.Call, v *view, with With) {
 		// Not knowing never makes the call surer than harmless news would.
 		for _, known := range groups(lacks) {
 			w := newSite(supposed(s.o, known), s.lim)
-			w.free = s.free
+			w.free, w.suns = s.free, s.suns
 			x := w.view(false)
 			agreement = min(agreement, w.agreement(&x.plan, x.trip, x.members))
 		}
@@ -129,6 +129,7 @@ func (s *site) settle(c *models.Call, v *view, with With) {
 	c.Confidence = confidence(c.Agreement)
 	if c.Confidence == models.Sure && v.plan.going && s.o.HistoryDays == 0 {
 		c.Confidence = models.Likely
+		c.Missing = append(c.Missing, models.Say("missing.history"))
 	}
 	c.Tactic = s.tactic(v)
 	c.Timing = s.timing(v)

@@ -68,12 +68,16 @@ func (s *site) kiteOf(c *models.Conditions, ch *kite.Choice) kiteWorth {
 	k.part[kiteSet] = setWorth(c, ch)
 	k.worth = 1
 	for i, p := range k.part {
-		if i != kiteGust && i != kiteTop {
+		switch i {
+		case kiteWind, kiteGust, kiteTop, kiteSet:
+		default:
 			k.worth *= p
 		}
 	}
-	// The spread of the gusts and their top are one evil: the worse counts.
-	k.worth *= min(k.part[kiteGust], k.part[kiteTop])
+	// A strong wind, its gusts' top and gusts past the kite are one evil: the
+	// worst counts.
+	p := &k.part
+	k.worth *= min(p[kiteWind]*min(p[kiteGust], p[kiteSet]), p[kiteTop])
 	if !c.Thunder.Known() {
 		k.worth = min(k.worth, lim.GradeGood-0.01)
 	}

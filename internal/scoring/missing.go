@@ -46,10 +46,11 @@ func (s *site) missing(hours []hour, t trip) (list []models.Phrase, left float64
 		}
 	}
 	if !s.o.Warnings.Known() {
-		list = append(list, models.Say("missing.warnings"))
-		left *= 1 - 0.2
+		list = append(list, models.Say("missing.warnings", models.Percent(100*warningsCost)))
+		left *= 1 - warningsCost
 		told["warnings"] = true
 	}
+	var small smallLacks
 	why := map[string]string{}
 	for _, g := range s.o.Missing {
 		if why[g.What] == "" {
@@ -75,11 +76,15 @@ func (s *site) missing(hours []hour, t trip) (list []models.Phrase, left float64
 		if n.harmless != nil {
 			harmless = append(harmless, n)
 		}
-		p := models.Say(n.key, models.Percent(100*n.cost*share))
+		p := models.Say(n.key)
 		if w := why[n.what]; w != "" {
 			p = models.Say("missing.because", p, w)
 		}
-		list = append(list, p)
+		if cost := n.cost * share; cost > smallCost {
+			list = append(list, models.Say("missing.costs", p, models.Percent(100*cost)))
+		} else {
+			small.add(p, cost)
+		}
 	}
 	r := &s.o.Reports
 	for _, n := range []struct {
@@ -93,7 +98,7 @@ func (s *site) missing(hours []hour, t trip) (list []models.Phrase, left float64
 	} {
 		if !n.known {
 			left *= 1 - reportCost
-			list = append(list, models.Say(n.key, models.Percent(100*reportCost)))
+			small.add(models.Say(n.key), reportCost)
 		}
 	}
 	for _, g := range s.o.Missing {
@@ -103,8 +108,37 @@ func (s *site) missing(hours []hour, t trip) (list []models.Phrase, left float64
 			list = append(list, models.Say("missing.source", g.What, g.Why))
 		}
 	}
-	return list, left, harmless
+	return append(list, small.told()...), left, harmless
 }
+
+// smallCost is the cost up to which what is missing is told in one line with
+// its like.
+const smallCost = 0.02
+
+// smallLacks are the lacks that cost little.
+type smallLacks struct {
+	names models.Phrase
+	left  float64
+}
+
+func (l *smallLacks) add(name models.Phrase, cost float64) {
+	if l.names.Key == "" {
+		l.names, l.left = name, 1-cost
+		return
+	}
+	l.names, l.left = models.Say("missing.and", l.names, name), l.left*(1-cost)
+}
+
+// told is one line for all of them.
+func (l *smallLacks) told() []models.Phrase {
+	if l.names.Key == "" {
+		return nil
+	}
+	return []models.Phrase{models.Say("missing.small", l.names, models.Percent(100*(1-l.left)))}
+}
+
+// warningsCost is what not knowing the official warnings costs.
+const warningsCost = 0.2
 
 // sourceCost is what a source that failed costs beside the values it had: its
 // view of what could happen is gone, and the others agree the more easily.

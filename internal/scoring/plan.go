@@ -54,6 +54,12 @@ const (
 	needlessGas   = 0.15
 	wantsGas      = 0.1
 	okShareOfRide = 0.2
+	// shortestEvent is the least fishing, in minutes, that an event is worth
+	// leaving for: it comes on no other day.
+	shortestEvent = 60.0
+	// askLater is what it costs to ask guests for a later start at all: a
+	// booking before first light is left as it is.
+	askLater = 0.25
 )
 
 // dayOf lays the hours of a member on the grid of the plan.
@@ -174,6 +180,9 @@ func (s *site) trip() trip {
 	}
 	booked := float64(t.end-t.start) - 2*t.run
 	t.least = min(s.lim.ShortestTrip.Minutes(), 0.75*booked)
+	if t.fixed {
+		t.least = min(t.least, shortestEvent)
+	}
 	t.earliest = t.start - int(s.lim.Earliest/time.Minute)
 	t.latest = t.start + int(s.lim.Latest/time.Minute)
 	t.dusk = farFuture
@@ -321,7 +330,9 @@ func (s *site) bestIn(d *day, t trip, w window, tb *lanes) plan {
 			back = float64(w.back) // an event's boat stays out to its time
 		}
 		fished := depart - start
-		if fished >= t.least-1e-9 {
+		last := i+1 >= d.n || !d.known[i+1] || ground-depart < 1e-9
+		// An event is fished to its bell, whatever the last hours are worth.
+		if fished >= t.least-1e-9 && (!t.fixed || last) {
 			late := s.lim.Weights.Cut * max(0, float64(t.end-t.start)-(back-float64(w.leave))) / 60
 			for m := range modeCount {
 				for c := range mostChanges + 1 {
@@ -408,7 +419,7 @@ func (s *site) shiftCost(minutes int) float64 {
 		halves := float64(-minutes) / 30
 		return w.Earlier * halves * halves
 	case minutes > 0:
-		return w.Change + w.Later*float64(minutes)/60
+		return askLater + w.Later*float64(minutes)/60
 	}
 	return 0
 }

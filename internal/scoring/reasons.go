@@ -29,10 +29,11 @@ func (s *site) reasons(v *view) []models.Phrase {
 		}
 		list = append(list, s.whyTactic(v)...)
 		list = append(list, s.whyTimes(v)...)
-		list = append(list, s.whyRide(v)...)
-		if len(list) < mostReasons {
-			list = append(list, s.whyNotOther(v)...)
+		if kites := s.fished(v, modeKite, modeHelium, modeEither); len(kites) > 0 && s.grade(meanKite(kites)) < models.GradeFair {
+			list = append(list, hardKite(kites)...)
 		}
+		list = append(list, s.whyRide(v)...)
+		list = append(list, s.whyNotOther(v)...)
 	}
 	return list[:min(len(list), mostReasons)]
 }
@@ -83,10 +84,15 @@ func (s *site) whyIn(v *view) []models.Phrase {
 			list = append(list, models.Say("reason.nothing_to_fish"))
 		}
 		list = append(list, s.weakest(v)...)
-	} else if s.worthLeft(v) {
+	} else if s.worthLeft(v) && !barred(v.closings) {
 		list = append(list, models.Say("reason.too_short", time.Duration(v.trip.least)*time.Minute))
 	}
 	return list
+}
+
+// barred tells whether a product keeps everybody in that has yet to come.
+func barred(closings []closing) bool {
+	return slices.ContainsFunc(closings, func(c closing) bool { return c.bars })
 }
 
 // worthLeft tells whether some open time is left in the trip, though too
@@ -127,7 +133,7 @@ func (s *site) whyTactic(v *view) []models.Phrase {
 		if by, _ := v.plan.shares(v.trip.linesIn); by[modeHelium] > by[modeKite]+by[modeEither] {
 			key = "reason.helium"
 		}
-		grade := models.Word(s.grade(meanOf(hours, func(h *hour) float64 { return h.kite.worth })).String())
+		grade := models.Word(s.grade(meanKite(hours)).String())
 		if f, ok := from.Get(); ok {
 			list = append(list, models.Say(key, f, speeds(lo, hi), gust, grade))
 		} else {
@@ -141,14 +147,21 @@ func (s *site) whyTactic(v *view) []models.Phrase {
 				best = h
 			}
 		}
+		from := hours[0].span.Start
+		for _, h := range hours {
+			if h.look.worth >= s.lim.GradeFair {
+				from = h.span.Start
+				break
+			}
+		}
 		c := &best.c
 		switch best.look.best {
 		case showTailing:
-			list = append(list, models.Say("reason.tailing", c.WindFrom.Or(0), c.Current.Or(0), c.CurrentToward.Or(0), hours[0].span.Start))
+			list = append(list, models.Say("reason.tailing", c.WindFrom.Or(0), c.Current.Or(0), c.CurrentToward.Or(0), from))
 		case showShower:
-			list = append(list, models.Say("reason.shower", hours[0].span.Start))
+			list = append(list, models.Say("reason.shower", from))
 		default:
-			list = append(list, models.Say("reason.jumpers", hours[0].span.Start))
+			list = append(list, models.Say("reason.jumpers", from))
 		}
 	}
 	return list
@@ -176,6 +189,8 @@ func (s *site) whyTimes(v *view) []models.Phrase {
 		list = append(list, models.Say("reason.back_before", s.instant(p.back), s.instant(binds.from), binds.why))
 	case s.clearUntil(p.leave, v.never) <= t.end:
 		list = append(list, models.Say("reason.back_members", s.instant(p.back), s.instant(s.clearUntil(p.leave, v.never))))
+	case p.back >= s.minute(t.sun.Set.Or(s.instant(farFuture))):
+		list = append(list, models.Say("reason.back_dark", s.instant(p.back)))
 	default:
 		list = append(list, models.Say("reason.back_fishing", s.instant(p.back)))
 	}
@@ -205,17 +220,6 @@ func (s *site) bringsBack(v *view) (closing, bool) {
 		}
 	}
 	return binds, found && v.plan.back >= binds.from-binds.margin-2*step
-}
-
-// bindingPhrase says in a few words what moves the times.
-func (s *site) bindingPhrase(v *view) (models.Phrase, bool) {
-	if c, ok := s.holdsUp(v); ok && v.plan.leave > v.trip.start {
-		return models.Say("reason.until", s.instant(v.plan.leave), c.why), true
-	}
-	if c, ok := s.bringsBack(v); ok && v.plan.back < v.trip.end {
-		return models.Say("reason.from", s.instant(c.from), c.why), true
-	}
-	return models.Phrase{}, false
 }
 
 // whyRide tells the worst ride while the boat is out.
@@ -276,9 +280,28 @@ func (s *site) weakest(v *view) []models.Phrase {
 }
 
 func (s *site) weakKite(hours []*hour) []models.Phrase {
+	lack, ok := kiteLack(hours)
+	if !ok {
+		return nil
+	}
+	return []models.Phrase{models.Say("reason.not_kite." + lack)}
+}
+
+// hardKite says what makes it hard to fish kites that are flown all the same.
+// How much wind there is has been said.
+func hardKite(hours []*hour) []models.Phrase {
+	lack, ok := kiteLack(hours)
+	if !ok || lack == "wind" {
+		return nil
+	}
+	return []models.Phrase{models.Say("reason.hard_kite." + lack)}
+}
+
+// kiteLack is what the kites lack most in the middle of some hours.
+func kiteLack(hours []*hour) (lack string, ok bool) {
 	h := middleHour(hours)
 	if h == nil {
-		return nil
+		return "", false
 	}
 	worst := 0
 	for i, p := range h.kite.part {
@@ -286,10 +309,7 @@ func (s *site) weakKite(hours []*hour) []models.Phrase {
 			worst = i
 		}
 	}
-	if h.kite.part[worst] > 0.6 {
-		return nil
-	}
-	return []models.Phrase{models.Say("reason.not_kite." + kiteLacks()[worst])}
+	return kiteLacks()[worst], h.kite.part[worst] <= 0.6
 }
 
 // weakSight names what keeps fish down or out of sight, in the order of how
@@ -340,15 +360,13 @@ func windsOf(hours []*hour) (lo, hi, gust units.Speed) {
 	return lo, hi, gust
 }
 
-func meanOf(hours []*hour, f func(*hour) float64) float64 {
-	if len(hours) == 0 {
-		return 0
-	}
+// meanKite is the mean worth of the kites over some hours.
+func meanKite(hours []*hour) float64 {
 	sum := 0.0
 	for _, h := range hours {
-		sum += f(h)
+		sum += h.kite.worth
 	}
-	return sum / float64(len(hours))
+	return sum / float64(max(len(hours), 1))
 }
 
 // cautions are the usual ones, where they apply.

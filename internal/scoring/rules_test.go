@@ -158,16 +158,29 @@ func pairs(t require.TestingT, a, b models.Call, f func(a, b models.HourCall)) {
 }
 
 func rule(t *testing.T, name string, check func(t *rapid.T)) {
-	t.Run(name, func(t *testing.T) { rapid.Check(t, check) })
+	t.Run(name, func(t *testing.T) {
+		t.Parallel()
+		rapid.Check(t, check)
+	})
+}
+
+// labels judges for what does not hang on what else could happen: the labels,
+// what is closed, and the plan of the middle member, which stands alone here.
+func labels(o models.Outlook) models.Call {
+	if len(o.Members) == 0 {
+		o.Members = []models.Member{o.Middle}
+	}
+	return quick(o)
 }
 
 func TestRulesOfTheTrade(t *testing.T) {
+	t.Parallel()
 	rule(t, "1 larger gust spread never raises kite", func(t *rapid.T) {
 		o := anOutlook(t)
 		more := units.Speed(between(t, 0, 10, "more")) * kn
 		o = with(o, func(h *models.Hour) { h.Gust = models.Known(h.Gust.Or(h.Wind.Or(0) + 3*kn)) })
 		b := with(o, func(h *models.Hour) { h.Gust = models.Known(h.Gust.Or(0) + more) })
-		pairs(t, quick(o), quick(b), func(a, b models.HourCall) { require.LessOrEqual(t, b.Kite, a.Kite) })
+		pairs(t, labels(o), labels(b), func(a, b models.HourCall) { require.LessOrEqual(t, b.Kite, a.Kite) })
 	})
 	for _, fixed := range []bool{true, false} {
 		what := map[bool]string{true: ", gust held", false: ", gust spread held"}[fixed]
@@ -184,7 +197,7 @@ func TestRulesOfTheTrade(t *testing.T) {
 			gust, spread := units.Speed(between(t, lo, hi+12, "gust at"))*kn, units.Speed(between(t, 0, 14, "over"))*kn
 			a := with(o, func(h *models.Hour) { windTo(h, low, gust, spread) })
 			b := with(o, func(h *models.Hour) { windTo(h, high, gust, spread) })
-			pairs(t, quick(a), quick(b), check)
+			pairs(t, labels(a), labels(b), check)
 		}
 		rule(t, "2 wind 3 to 12 never lowers kite"+what, func(t *rapid.T) {
 			rising(t, 3, 12, func(a, b models.HourCall) { require.GreaterOrEqual(t, b.Kite, a.Kite) })
@@ -197,7 +210,7 @@ func TestRulesOfTheTrade(t *testing.T) {
 		o := with(anOutlook(t), func(h *models.Hour) { h.Cloud = models.Known(h.Cloud.Or(20)) })
 		more := between(t, 0, 60, "more")
 		b := with(o, func(h *models.Hour) { h.Cloud = models.Known(min(h.Cloud.Or(0)+more, 100)) })
-		pairs(t, quick(o), quick(b), func(a, b models.HourCall) {
+		pairs(t, labels(o), labels(b), func(a, b models.HourCall) {
 			require.LessOrEqual(t, b.Sight, a.Sight)
 			require.Equal(t, a.Kite, b.Kite)
 		})
@@ -206,7 +219,7 @@ func TestRulesOfTheTrade(t *testing.T) {
 		o := anOutlook(t)
 		against := with(o, func(h *models.Hour) { h.CurrentToward = models.Known(units.Toward(h.WindFrom.Or(0))) })
 		along := with(o, func(h *models.Hour) { h.CurrentToward = models.Known(h.WindFrom.Or(0).Toward()) })
-		pairs(t, quick(against), quick(along), func(a, b models.HourCall) {
+		pairs(t, labels(against), labels(along), func(a, b models.HourCall) {
 			require.LessOrEqual(t, b.Sight, a.Sight)
 			require.LessOrEqual(t, b.Conditions.Steepness.Or(0), a.Conditions.Steepness.Or(0)+1e-9)
 			require.LessOrEqual(t, b.Ride, a.Ride)
@@ -224,7 +237,7 @@ func TestRulesOfTheTrade(t *testing.T) {
 				}
 			})
 		}
-		for _, h := range quick(o).Hours {
+		for _, h := range labels(o).Hours {
 			if h.At.Equal(at) {
 				require.Equal(t, models.GradeNo, h.Kite)
 				require.Equal(t, models.GradeNo, h.Sight)
@@ -238,7 +251,7 @@ func TestRulesOfTheTrade(t *testing.T) {
 		b := o
 		list, _ := o.Warnings.Get()
 		b.Warnings = models.Known(append(append([]models.Warning(nil), list...), aWarning(t, o.Date.Start(o.Port.Zone))))
-		pairs(t, quick(o), quick(b), func(a, b models.HourCall) {
+		pairs(t, labels(o), labels(b), func(a, b models.HourCall) {
 			require.LessOrEqual(t, b.Kite, a.Kite)
 			require.LessOrEqual(t, b.Sight, a.Sight)
 			require.GreaterOrEqual(t, b.Ride, a.Ride)
@@ -250,11 +263,11 @@ func TestRulesOfTheTrade(t *testing.T) {
 		p1, p2 := between(t, 2.5, 14, "p1"), between(t, 2.5, 14, "p2")
 		a := with(o, func(h *models.Hour) { h.Period = models.Known(max(p1, p2)) })
 		b := with(o, func(h *models.Hour) { h.Period = models.Known(min(p1, p2)) })
-		pairs(t, quick(a), quick(b), func(a, b models.HourCall) { require.GreaterOrEqual(t, b.Ride, a.Ride) })
+		pairs(t, labels(a), labels(b), func(a, b models.HourCall) { require.GreaterOrEqual(t, b.Ride, a.Ride) })
 	})
 	rule(t, "9 low sun makes sight fair at most", func(t *rapid.T) {
 		o := anOutlook(t)
-		for _, h := range quick(o).Hours {
+		for _, h := range labels(o).Hours {
 			if h.Conditions.SunElevation < 20 && o.Reports.FishOnTop.Or("") != models.SeenToday {
 				require.LessOrEqual(t, h.Sight, models.GradeFair)
 			}
@@ -263,7 +276,7 @@ func TestRulesOfTheTrade(t *testing.T) {
 	rule(t, "10 out of season tailing is poor at most", func(t *rapid.T) {
 		o := anOutlook(t)
 		o.Reports.Season, o.Reports.BaitShowering = models.Known(models.SeasonOff), models.Known(false)
-		for _, h := range quick(o).Hours {
+		for _, h := range labels(o).Hours {
 			require.LessOrEqual(t, h.Sight, models.GradePoor)
 		}
 	})
@@ -276,7 +289,7 @@ func TestRulesOfTheTrade(t *testing.T) {
 			h.Wind, h.Gust, h.Current, h.Cloud = models.Known(wind), models.Known(wind+2*kn), models.Known(units.Speed(0)), models.Known(10.0)
 			h.Rain, h.Thunder, h.Sea, h.Visibility = models.Known(0.0), models.Known(0.0), models.Known(1*ft), models.Known(10*units.NauticalMile)
 		})
-		for _, h := range quick(o).Hours {
+		for _, h := range labels(o).Hours {
 			if h.Conditions.SunElevation >= 35 {
 				require.Equal(t, models.GradeGood, h.Sight)
 			}
@@ -286,7 +299,7 @@ func TestRulesOfTheTrade(t *testing.T) {
 		a := anOutlook(t)
 		b := a
 		b.Trip.Kind, b.Trip.ForHire = models.Tournament, models.Known(rapid.Bool().Draw(t, "for hire"))
-		ca, cb := quick(a), quick(b)
+		ca, cb := labels(a), labels(b)
 		require.Equal(t, ca.Warnings, cb.Warnings)
 		pairs(t, ca, cb, func(a, b models.HourCall) {
 			require.Equal(t, a.Ride, b.Ride)
@@ -295,7 +308,7 @@ func TestRulesOfTheTrade(t *testing.T) {
 		})
 	})
 	rule(t, "14 back before what closes, by the margin", func(t *rapid.T) {
-		c := quick(anOutlook(t))
+		c := labels(anOutlook(t))
 		back, ok := c.Back.Get()
 		if !ok {
 			return
@@ -347,7 +360,7 @@ func TestRulesOfTheTrade(t *testing.T) {
 		o.Boat.HeliumAboard = false
 		wind := units.Speed(between(t, 0, 4.9, "light")) * kn
 		o = with(o, func(h *models.Hour) { h.Wind, h.Gust = models.Known(wind), models.Known(wind+2*kn) })
-		for _, h := range quick(o).Hours {
+		for _, h := range labels(o).Hours {
 			require.Equal(t, models.GradeNo, h.Kite)
 		}
 	})
@@ -359,7 +372,7 @@ func TestRulesOfTheTrade(t *testing.T) {
 	rule(t, "18 two changes of tactic a day at most", func(t *rapid.T) {
 		var last models.Do
 		changes := 0
-		for _, h := range quick(anOutlook(t)).Hours {
+		for _, h := range labels(anOutlook(t)).Hours {
 			switch h.Do {
 			case models.DoDock, models.DoInside, models.DoNoGo:
 				continue
@@ -392,6 +405,7 @@ func complete(o models.Outlook) models.Outlook {
 // TestUnknownIsNeverTakenAsGood is rule 13: a call without an input is never
 // better than the call with a harmless value of it, is less sure, and says so.
 func TestUnknownIsNeverTakenAsGood(t *testing.T) {
+	t.Parallel()
 	inputs := []struct {
 		key              string
 		harmless, forget func(h *models.Hour)
@@ -410,19 +424,25 @@ func TestUnknownIsNeverTakenAsGood(t *testing.T) {
 	}
 	for _, x := range inputs {
 		rule(t, x.key, func(t *rapid.T) {
-			o := with(complete(anOutlook(t)), x.harmless)
+			known := with(complete(anOutlook(t)), x.harmless)
+			known.Members = members(known, []float64{0, 0.3, -0.3, 0.7, -0.7, 1.2, -1.2}, 1)
+			o := known
+			others := 0
 			for _, other := range inputs[:rapid.IntRange(0, len(inputs)).Draw(t, "others")] {
 				if other.key != x.key && rapid.IntRange(0, 3).Draw(t, other.key) == 0 {
 					o = with(o, other.forget)
+					known = with(known, other.harmless)
+					others++
 				}
 			}
 			b := with(o, x.forget)
 			ca, cb := quick(o), quick(b)
-			said := false
-			for _, m := range cb.Missing {
-				said = said || m.Key == x.key
+			if others > 3 {
+				// Not every group of so many is supposed known: the call is
+				// held against that of one who knows them all.
+				ca = quick(known)
 			}
-			require.True(t, said, "not named: %v", cb.Missing)
+			require.Contains(t, keysWithin(cb.Missing), x.key)
 			if cb.Tactic != models.TacticStayIn {
 				require.NotEqual(t, models.TacticStayIn, ca.Tactic, "goes for want of knowing")
 				require.LessOrEqual(t, rank(cb.Confidence), rank(ca.Confidence))
@@ -473,6 +493,7 @@ func errorsOf(t *rapid.T, n int) []float64 {
 
 // Members without any spread are as sure as it gets.
 func TestSpreadNeverRaisesConfidence(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		o := anOutlook(t)
 		a, b := o, o
@@ -504,6 +525,7 @@ func TestMoreUncertaintyNeverRaisesConfidence(t *testing.T) {
 }
 
 func TestTheNumberOfMembersDoesNotBias(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		o := anOutlook(t)
 		o.Members = members(o, errorsOf(t, rapid.IntRange(1, 12).Draw(t, "n")), 1)
@@ -520,6 +542,7 @@ func TestTheNumberOfMembersDoesNotBias(t *testing.T) {
 }
 
 func TestNeverSureOfGoingWithoutHistory(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		c := quick(anOutlook(t))
 		if c.Tactic != models.TacticStayIn {
@@ -529,6 +552,7 @@ func TestNeverSureOfGoingWithoutHistory(t *testing.T) {
 }
 
 func TestEveryHourOfTheDateIsTold(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		o := anOutlook(t)
 		c := quick(o)

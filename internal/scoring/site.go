@@ -43,7 +43,14 @@ func newSite(o models.Outlook, lim models.Limits) *site {
 		suns:  map[int64]sky.Sun{},
 		free:  [2]int{-farFuture, farFuture},
 	}
-	list, _ := o.Warnings.Get()
+	if list, ok := o.Warnings.Get(); ok {
+		all := make([]models.Warning, len(list))
+		for i := range list {
+			all[i] = named(list[i])
+		}
+		s.o.Warnings = models.Known(all)
+	}
+	list, _ := s.o.Warnings.Get()
 	for _, w := range list {
 		switch {
 		case cancelled(w):

@@ -101,16 +101,16 @@ func TestOpenRefuses(t *testing.T) {
 			return path
 		}, store.ErrCorrupt},
 		{"pages overwritten", func(t *testing.T) string {
-			path := file(t, 3000)
+			path := file(t, 1500)
 			f, err := os.OpenFile(path, os.O_WRONLY, 0)
 			require.NoError(t, err)
-			_, err = f.WriteAt(bytes.Repeat([]byte{0xa5}, 64<<10), 128<<10)
+			_, err = f.WriteAt(bytes.Repeat([]byte{0xa5}, 64<<10), 100<<10)
 			require.NoError(t, err)
 			require.NoError(t, f.Close())
 			return path
 		}, store.ErrCorrupt},
 		{"cut short", func(t *testing.T) string {
-			path := file(t, 3000)
+			path := file(t, 1500)
 			require.NoError(t, os.Truncate(path, 100<<10))
 			return path
 		}, store.ErrCorrupt},
@@ -157,7 +157,7 @@ func TestDiskFull(t *testing.T) {
 	// SQLite answers a full disk and its own bound alike, with SQLITE_FULL.
 	require.NoError(t, s.Exec(ctx, "PRAGMA max_page_count = "+pages[0]))
 	var many []models.Observation
-	for i := range 5000 {
+	for i := range 2000 {
 		many = append(many, observation(i))
 	}
 	_, err = s.AddObservations(ctx, many)
@@ -327,7 +327,7 @@ func TestBackupAndRestore(t *testing.T) {
 
 func TestRestoreOverADamagedFile(t *testing.T) {
 	ctx := t.Context()
-	backup, path := file(t, 10), file(t, 3000)
+	backup, path := file(t, 10), file(t, 1500)
 	require.NoError(t, os.WriteFile(path, bytes.Repeat([]byte("spoiled "), 5000), 0o600))
 	require.NoError(t, os.WriteFile(path+"-wal", []byte("spoiled too"), 0o600))
 	aside, err := store.Restore(ctx, backup, store.Options{Path: path, Now: evening})
@@ -341,10 +341,10 @@ func TestRestoreOverADamagedFile(t *testing.T) {
 func TestRestoreRefuses(t *testing.T) {
 	ctx := t.Context()
 	path := file(t, 5)
-	spoiled := file(t, 3000)
+	spoiled := file(t, 1500)
 	f, err := os.OpenFile(spoiled, os.O_WRONLY, 0)
 	require.NoError(t, err)
-	_, err = f.WriteAt(bytes.Repeat([]byte{0xa5}, 64<<10), 128<<10)
+	_, err = f.WriteAt(bytes.Repeat([]byte{0xa5}, 64<<10), 100<<10)
 	require.NoError(t, err)
 	require.NoError(t, f.Close())
 	empty := filepath.Join(t.TempDir(), "empty.db")
@@ -370,10 +370,10 @@ func TestReadsGoOnDuringAWrite(t *testing.T) {
 	done := make(chan error, 1)
 	go func() {
 		var err error
-		for i := 1; i < 20 && err == nil; i++ {
+		for i := 1; i < 10 && err == nil; i++ {
 			var obs []models.Observation
-			for n := range 500 {
-				obs = append(obs, observation(i*500+n))
+			for n := range 200 {
+				obs = append(obs, observation(i*200+n))
 			}
 			_, err = s.AddObservations(ctx, obs)
 		}
@@ -399,7 +399,7 @@ func TestReadsGoOnDuringAWrite(t *testing.T) {
 	for i := range errs {
 		require.NoError(t, errs[i])
 		for _, n := range counts[i] {
-			require.Equal(t, 1, n%500, "a reader sees whole batches")
+			require.Equal(t, 1, n%200, "a reader sees whole batches")
 		}
 		require.IsNonDecreasing(t, counts[i])
 	}

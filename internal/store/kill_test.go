@@ -114,7 +114,7 @@ func TestKilledAtAnyInstant(t *testing.T) {
 		told = max(told, last)
 		steps = checkWhole(t, path, told)
 	}
-	require.Greater(t, steps, rounds, "the writer got to write")
+	require.GreaterOrEqual(t, steps, rounds-rounds/5, "each writer that is not killed early keeps a step at least")
 }
 
 // killed runs the writer, kills it some time after its first step (or its

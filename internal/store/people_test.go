@@ -94,7 +94,7 @@ func TestOutboxKeepsTheLedgersContract(t *testing.T) {
 		require.NoError(r, s.Exec(ctx, "DELETE FROM messages"))
 		file, memory := s.Outbox(), &notify.Memory{}
 		n++
-		for range rapid.IntRange(1, 20).Draw(r, "steps") {
+		for range rapid.IntRange(1, 10).Draw(r, "steps") {
 			key := rapid.SampledFrom([]string{"a", "b"}).Draw(r, "key")
 			id := fmt.Sprintf("%d-%s-%d@x", n, key, rapid.IntRange(0, 4).Draw(r, "id"))
 			m := message(id, key)
@@ -302,7 +302,7 @@ func TestSyncingTwiceIsSyncingOnce(t *testing.T) {
 			b.Cancelled = rapid.Bool().Draw(r, "cancelled")
 			return b
 		}), 0, 6, func(b models.Booking) string { return b.ID })
-		for range 3 {
+		for range 2 {
 			list := reading.Draw(r, "calendar")
 			for again := range 2 {
 				changes, err := s.SyncBookings(ctx, "calendar", "Port A", day(0), list, evening())
@@ -335,7 +335,7 @@ func TestObservationsTwiceAreObservationsOnce(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
 		ctx := t.Context()
 		require.NoError(r, s.Exec(ctx, "DELETE FROM observations"))
-		numbers := rapid.SliceOfN(rapid.IntRange(0, 20), 1, 30).Draw(r, "which")
+		numbers := rapid.SliceOfN(rapid.IntRange(0, 9), 1, 15).Draw(r, "which")
 		var batch []models.Observation
 		distinct := map[int]bool{}
 		for _, n := range numbers {

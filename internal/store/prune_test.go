@@ -148,32 +148,32 @@ func TestSizeIsBounded(t *testing.T) {
 	outlook := func(seed int) []byte { // hard to pack, as numbers are
 		var b bytes.Buffer
 		b.WriteString(`{"x":[`)
-		for i := range 20000 {
+		for i := range 12000 {
 			fmt.Fprintf(&b, "%d,", (i*7919+seed*104729)%1000003)
 		}
 		b.WriteString("0]}")
 		return b.Bytes()
 	}
-	for i := range 60 {
+	for i := range 24 {
 		c := call()
 		c.Standing.Made = evening().Add(-time.Duration(i) * 6 * time.Hour)
 		c.Outlook = outlook(i)
 		_, err := s.AddCall(ctx, c)
 		require.NoError(t, err)
-		_, err = s.AddSeries(ctx, "Port A", series(c.Standing.Made, 150))
+		_, err = s.AddSeries(ctx, "Port A", series(c.Standing.Made, 40))
 		require.NoError(t, err)
 	}
 	full, err := s.Size(ctx)
 	require.NoError(t, err)
-	p, err := s.Prune(ctx, evening(), store.Retention{Contacts: 30, MaxBytes: full / 2})
+	p, err := s.Prune(ctx, evening(), store.Retention{Contacts: 30, MaxBytes: full * 2 / 3})
 	require.NoError(t, err)
 	require.False(t, p.Over)
-	require.LessOrEqual(t, p.Bytes, full/2)
+	require.LessOrEqual(t, p.Bytes, full*2/3)
 	require.Positive(t, p.Rows["outlooks"])
 	require.Zero(t, p.Rows["series"], "outlooks go first")
 	info, err := os.Stat(s.Path())
 	require.NoError(t, err)
-	require.LessOrEqual(t, info.Size(), full/2+1<<16, "the disk has the room back")
+	require.LessOrEqual(t, info.Size(), full*2/3+1<<16, "the disk has the room back")
 	newest, err := s.Calls(ctx, "Port A", day(0), 1)
 	require.NoError(t, err)
 	got, err := s.Call(ctx, newest[0].ID)
@@ -188,5 +188,5 @@ func TestSizeIsBounded(t *testing.T) {
 	require.NotEmpty(t, got.Outlook, "the newest two days stay")
 	list, err := s.SeriesFor(ctx, "Port A", "the edge", time.Unix(0, 0), evening())
 	require.NoError(t, err)
-	require.Equal(t, []models.Series{series(evening(), 150)}, list)
+	require.Equal(t, []models.Series{series(evening(), 40)}, list)
 }

@@ -64,6 +64,13 @@ type (
 		Sea          models.Opt[float64]     `json:"sea_ft"`
 		Period       models.Opt[float64]     `json:"period_s"`
 		Slip         models.Opt[float64]     `json:"slip_kn"`
+		KiteName     string                  `json:"kite_name,omitzero"`
+		KiteLull     models.Opt[float64]     `json:"kite_lull_kn"`
+		KiteGust     models.Opt[float64]     `json:"kite_gust_kn"`
+		Profile      string                  `json:"wind_profile,omitzero"`
+		SeeTo        models.Opt[float64]     `json:"sight_into_water_ft"`
+		Glare        models.Opt[float64]     `json:"glare"`
+		Unwell       models.Opt[float64]     `json:"guests_unwell_pct"`
 		SunElevation float64                 `json:"sun_elevation_deg"`
 		SunAzimuth   float64                 `json:"sun_azimuth_deg"`
 		Factors      map[string][]callFactor `json:"factors,omitempty"`
@@ -201,7 +208,9 @@ func (t Teller) callHour(h models.HourCall, explain bool) callHour {
 	f := callHour{
 		At: h.At, Kite: h.Kite.String(), Sight: h.Sight.String(), Ride: h.Ride.String(), Closed: textOrNull(t.Say(h.Closed)), Do: h.Do,
 		Wind: inKnots(c.Wind), WindFrom: inDegrees(c.WindFrom), Gust: inKnots(c.Gust), KiteWind: inKnots(c.KiteWind),
-		Sea: inFeet(c.LocalSea.Else(c.Sea)), Period: c.Period, Slip: inKnots(c.Slip), SunElevation: tidy(c.SunElevation), SunAzimuth: tidy(c.SunAzimuth),
+		Sea: inFeet(c.LocalSea.Else(c.Sea)), Period: c.Period, Slip: inKnots(c.Slip), KiteName: c.KiteName, KiteLull: inKnots(c.KiteLull), KiteGust: inKnots(c.KiteGust), Profile: c.ProfileMethod,
+		SeeTo: inFeet(c.SightDistance), Glare: c.Glare, Unwell: models.MapOpt(c.Unwell, func(p models.Percent) float64 { return tidy(float64(p)) }),
+		SunElevation: tidy(c.SunElevation), SunAzimuth: tidy(c.SunAzimuth),
 	}
 	if explain {
 		f.Factors = map[string][]callFactor{}

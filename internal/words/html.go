@@ -90,7 +90,7 @@ func (p *page) section(s Section) {
 // HTML is Letter as a page for e-mail: it needs no image, no script and no
 // colour, fits a phone, and everything foreign in it is escaped.
 func (t Teller) HTML(c models.Call, now time.Time, lead ...Section) string {
-	doc := htmlPage{Title: t.Verdict(c), Demo: demoNotice(c.Demo)}
+	doc := htmlPage{Language: languageOf(t.reader), Title: t.Verdict(c), Demo: demoNotice(c.Demo)}
 	blocks := func(draw func(*page)) {
 		var p page
 		draw(&p)
@@ -130,9 +130,17 @@ func (t Teller) HTML(c models.Call, now time.Time, lead ...Section) string {
 	return doc.String()
 }
 
-// NoteHTML is Note as a page for e-mail.
-func NoteHTML(title string, demo bool, sections ...Section) string {
-	doc := htmlPage{Title: title, Demo: demoNotice(demo)}
+// languageOf tells browsers and screen readers what is read.
+func languageOf(r Reader) Language {
+	if r.Language == "" {
+		return English
+	}
+	return r.Language
+}
+
+// NoteHTML is Note as a page for e-mail to a reader.
+func NoteHTML(r Reader, title string, demo bool, sections ...Section) string {
+	doc := htmlPage{Language: languageOf(r), Title: title, Demo: demoNotice(demo)}
 	for _, s := range sections {
 		doc.Blocks = append(doc.Blocks, s.blocks()...)
 	}
@@ -326,6 +334,7 @@ func readLayout(text string) []htmlBlock {
 }
 
 type htmlPage struct {
+	Language    Language
 	Title, Demo string
 	Blocks      []htmlBlock
 }
@@ -335,7 +344,7 @@ type htmlPage struct {
 // black and on paper.
 func (h htmlPage) String() string {
 	page := template.Must(template.New("page").Parse(`<!DOCTYPE html>
-<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><meta name="color-scheme" content="light dark"><title>{{.Title}}</title></head>
+<html lang="{{.Language}}"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><meta name="color-scheme" content="light dark"><title>{{.Title}}</title></head>
 <body style="margin:0;padding:8px;font-family:sans-serif;font-size:16px;line-height:1.35;max-width:42em">
 {{- with .Demo}}
 <p style="border:2px solid;padding:4px 8px;font-weight:bold">{{.}}</p>{{end}}

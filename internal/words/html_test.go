@@ -98,12 +98,12 @@ func TestForeignTextIsEscaped(t *testing.T) {
 		nasty := rapid.SampledFrom([]string{"<script>alert(1)</script>", `"><img src=x onerror=alert(1)>`, "</div></body>", "&lt;b&gt;", "{{.Title}}"})
 		s := words.Section{Head: nasty.Draw(t, "head"), Lines: []string{nasty.Draw(t, "line")}, Items: []string{nasty.Draw(t, "item")},
 			Quote: nasty.Draw(t, "quote"), Verbatim: nasty.Draw(t, "verbatim"), Links: []words.Link{{Words: nasty.Draw(t, "words"), URL: nasty.Draw(t, "url")}}}
-		shown := textOf(t, words.NoteHTML(nasty.Draw(t, "title"), true, s))
+		shown := textOf(t, words.NoteHTML(words.Reader{}, nasty.Draw(t, "title"), true, s))
 		for _, want := range []string{s.Head, s.Lines[0], s.Items[0], s.Quote, s.Verbatim} {
 			require.Contains(t, shown, want)
 		}
 	})
-	require.NotContains(t, words.NoteHTML("x", false, words.Section{Links: []words.Link{{Words: "go", URL: "javascript:alert(1)"}}}), "javascript:")
+	require.NotContains(t, words.NoteHTML(words.Reader{}, "x", false, words.Section{Links: []words.Link{{Words: "go", URL: "javascript:alert(1)"}}}), "javascript:")
 }
 
 func TestNote(t *testing.T) {

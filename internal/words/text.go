@@ -35,6 +35,7 @@ func (t Teller) Text(c models.Call, now time.Time) string {
 	p.list("Missing or old", t.sayAll(c.Missing))
 	p.list("Since the last call", t.sayAll(c.Changed))
 	t.overrides(&p, c)
+	t.fishing(&p, c)
 	t.firstSet(&p, c)
 	t.spread(&p, c)
 	if len(c.Load) > 0 {
@@ -221,6 +222,85 @@ func (t Teller) hours(p *page, c models.Call) {
 		}
 		told = closed
 	}
+}
+
+// fishing tells what the kite, the baits and the eyes meet in each hour that
+// is fished.
+func (t Teller) fishing(p *page, c models.Call) {
+	head := false
+	method := ""
+	for _, h := range c.Hours {
+		switch h.Do {
+		case models.DoKite, models.DoHeliumKite, models.DoSight, models.DoEither:
+		default:
+			continue
+		}
+		if !head {
+			head = true
+			p.head("While fishing: at the kite (lull, mean, gust), under the boat, and the light")
+			p.line("  %-5s  %-14s%-16s%-14s%-18s%s", "", "at the kite", "kite", "baits feel", "sun", "looking up-sea")
+		}
+		x := h.Conditions
+		kite := x.KiteName
+		if x.KiteHelium {
+			kite += " + helium"
+		}
+		sun := "down"
+		if x.SunElevation > 0 {
+			sun = fmt.Sprintf("%.0f° up in %s", x.SunElevation, units.Toward(x.SunAzimuth).Point())
+		}
+		look := "-"
+		if from, ok := x.WindFrom.Get(); ok && x.SunElevation > 0 {
+			look = lookUpSea(units.Apart(units.From(x.SunAzimuth), from))
+		}
+		slip := "-"
+		if v, ok := x.Slip.Get(); ok {
+			slip = t.Speed(v)
+		}
+		p.line("  %-5s  %-14s%-16s%-14s%-18s%s", h.At.In(t.zone).Format("15:04"), t.aloft(x), kite, slip, sun, look)
+		if x.ProfileMethod != "" {
+			method = x.ProfileMethod
+		}
+	}
+	if head && method != "" {
+		p.text("  ", "Wind carried up to the kite by: "+method+".")
+	}
+}
+
+// lookUpSea tells where the sun stands for eyes that look to where the wind
+// comes from, by the angle between the two.
+func lookUpSea(apart float64) string {
+	switch {
+	case apart < 45:
+		return "in the eyes"
+	case apart < 100:
+		return "to the side"
+	}
+	return "behind"
+}
+
+func (t Teller) aloft(c models.Conditions) string {
+	mean, ok := c.KiteWind.Get()
+	if !ok {
+		return "unknown"
+	}
+	number := func(v units.Speed) string {
+		if t.reader.Measures == Metric {
+			return trim(v.MetresPerSecond(), 0)
+		}
+		return trim(v.Knots(), 0)
+	}
+	s := number(mean)
+	if l, ok := c.KiteLull.Get(); ok {
+		s = number(l) + "-" + s
+	}
+	if g, ok := c.KiteGust.Get(); ok {
+		s += "-" + number(g)
+	}
+	if t.reader.Measures == Metric {
+		return s + " m/s"
+	}
+	return s + " kn"
 }
 
 func lane(level int, word string) string {

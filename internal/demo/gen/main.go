@@ -58,6 +58,9 @@ func run(out string) error {
 			fmt.Printf("%s lacks %s: %s\n", ground.Name, g.What, g.Why)
 		}
 	}
+	for _, f := range a.Check(ctx) {
+		fmt.Printf("%+v\n", f)
+	}
 	if err := rec.Close(); err != nil {
 		return err
 	}

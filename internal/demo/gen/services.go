@@ -37,7 +37,7 @@ func newServices() services {
 	})
 	text("api.weather.gov/gridpoints/XAM/60,80", "application/geo+json", issued(), same(func() string { return gridpoint(80) }))
 	text("api.weather.gov/gridpoints/XAM/60,85", "application/geo+json", issued(), same(func() string { return gridpoint(85) }))
-	text("api.weather.gov/points/{at}", "application/geo+json", issued(), same(points))
+	text("api.weather.gov/points/{at}", "application/geo+json", issued(), func(r *http.Request) string { return points(r.PathValue("at")) })
 	text("api.weather.gov/products/types/CWF/locations/XAM", "application/ld+json", issued(), same(productList))
 	text("api.weather.gov/products/{id}", "application/ld+json", issued(), same(product))
 	text("api.weather.gov/zones/forecast/AMZ997", "application/geo+json", issued(), same(func() string { return zone("AMZ997", zoneName997) }))

@@ -7,6 +7,8 @@ import (
 	"net/http"
 	"strings"
 	"time"
+
+	"forecastd/internal/models"
 )
 
 const (
@@ -197,11 +199,15 @@ func gridpoint(y int) string {
 		"geometry": object{"type": "Polygon", "coordinates": [][][]float64{{{-79.85, 27.19}, {-79.83, 27.21}, {-79.81, 27.21}, {-79.83, 27.19}, {-79.85, 27.19}}}}, "properties": p})
 }
 
-func points() string {
+func points(at string) string {
+	y := 80
+	if strings.HasPrefix(at, "27.3,") {
+		y = 85
+	}
 	return marshal(object{"id": "https://api.weather.gov/points/invented", "type": "Feature", "properties": object{
-		"@type": "wx:Point", "cwa": "XAM", "type": "marine", "forecastOffice": "https://api.weather.gov/offices/XAM", "gridId": "XAM", "gridX": 60, "gridY": 80,
+		"@type": "wx:Point", "cwa": "XAM", "type": "marine", "forecastOffice": "https://api.weather.gov/offices/XAM", "gridId": "XAM", "gridX": 60, "gridY": y,
 		"forecastZone": "https://api.weather.gov/zones/forecast/AMZ997", "timeZone": "America/New_York",
-		"forecastGridData": "https://api.weather.gov/gridpoints/XAM/60,80",
+		"forecastGridData": fmt.Sprintf("https://api.weather.gov/gridpoints/XAM/60,%d", y),
 	}})
 }
 
@@ -282,40 +288,39 @@ func datagetter(r *http.Request) string {
 		return marshal(object{"error": object{"message": "Wrong Date Format "}})
 	}
 	end = end.AddDate(0, 0, 1)
+	const clock = "2006-01-02 15:04"
 	switch {
 	case q.Get("station") == "8799001" && q.Get("product") == "predictions" && q.Get("interval") == "hilo":
+		events, err := tideStation().Extremes(start, end)
+		if err != nil {
+			return marshal(object{"error": object{"message": err.Error()}})
+		}
 		var rows []object
-		for _, t := range extremes(start, end, tideHeight) {
+		for _, e := range events {
 			kind := "L"
-			if tideHeight(t) > tideHeight(t.Add(time.Hour)) {
+			if e.Kind == models.HighWater {
 				kind = "H"
 			}
-			rows = append(rows, object{"t": t.Format("2006-01-02 15:04"), "v": fmt.Sprintf("%.3f", tideHeight(t)), "type": kind})
+			rows = append(rows, object{"t": e.At.Round(time.Minute).Format(clock), "v": fmt.Sprintf("%.3f", e.Height.Metres()), "type": kind})
 		}
 		return marshal(object{"predictions": rows})
 	case q.Get("station") == "XAI0901" && q.Get("product") == "currents_predictions":
-		unit := 51.4444
+		what, unit := "meters, cm/s", 100.0
 		if q.Get("units") == "english" {
-			unit = 1
+			what, unit = "feet, knots", 1/knotMS
 		}
-		row := func(t time.Time, v float64) object {
-			return object{"Time": t.Format("2006-01-02 15:04"), "Velocity_Major": math.Round(v*unit*100) / 100, "meanFloodDir": 275, "meanEbbDir": 82, "Bin": "1", "Depth": nil}
+		row := func(t time.Time, metresPerSecond float64) object {
+			return object{"Time": t.Format(clock), "Velocity_Major": math.Round(metresPerSecond*unit*100) / 100, "meanFloodDir": 275, "meanEbbDir": 82, "Bin": "1", "Depth": nil}
 		}
 		var rows []object
-		if q.Get("interval") == "max_slack" || q.Get("interval") == "MAX_SLACK" {
-			for t := start; t.Before(end); t = t.Add(time.Minute) {
-				before, here, after := stream(t.Add(-time.Minute)), stream(t), stream(t.Add(time.Minute))
-				o := row(t, here)
-				switch {
-				case (before < 0) != (here < 0):
-					o["Type"], o["Velocity_Major"] = "slack", 0
-				case here > 0.1 && here >= before && here > after:
-					o["Type"] = "flood"
-				case here < -0.1 && here <= before && here < after:
-					o["Type"] = "ebb"
-				default:
-					continue
-				}
+		if strings.EqualFold(q.Get("interval"), "max_slack") {
+			events, err := inlet().CurrentEvents(start, end)
+			if err != nil {
+				return marshal(object{"error": object{"message": err.Error()}})
+			}
+			for _, e := range events {
+				o := row(e.At.Round(time.Minute), e.Speed.MetresPerSecond())
+				o["Type"] = string(e.Kind)
 				rows = append(rows, o)
 			}
 		} else {
@@ -324,12 +329,8 @@ func datagetter(r *http.Request) string {
 				step = time.Hour
 			}
 			for t := start; t.Before(end); t = t.Add(step) {
-				rows = append(rows, row(t, stream(t)))
+				rows = append(rows, row(t, inlet().CurrentAt(t).Or(0).MetresPerSecond()))
 			}
-		}
-		what := "meters, cm/s"
-		if unit == 1 {
-			what = "feet, knots"
 		}
 		return marshal(object{"current_predictions": object{"units": what, "cp": rows}})
 	}

@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"time"
+
+	"forecastd/internal/models/tide"
 )
 
 // asOf is the demo's evening: half past five at the invented port, on the
@@ -100,34 +102,18 @@ func pressure(h float64) float64 {
 	return course(h, []knot{{0, 1018}, {20, 1015.5}, {36, 1012}, {45, 1008.5}, {50, 1012}, {60, 1018}, {84, 1023}, {120, 1021}, {264, 1019}})
 }
 
-// The tide is a sum of four invented constituents; the stream in the inlet
-// turns some twenty minutes after the tide.
-func tideHeight(t time.Time) float64 {
-	h := hour(t)
-	c := func(amplitude, speed, phase float64) float64 {
-		return amplitude * math.Cos((speed*h-phase)*math.Pi/180)
-	}
-	return 0.45 + c(0.38, 28.9841042, 40) + c(0.07, 30, 75) + c(0.09, 28.4397295, 10) + c(0.06, 15.0410686, 180)
+// The tide and the stream in the inlet have invented harmonic constants, the
+// ones of demo.yaml.
+func tideStation() tide.Station {
+	return tide.Station{ID: "8799001", Mean: 0.45, Constituents: []tide.Constituent{
+		{Name: "M2", Amplitude: 0.38, Phase: 40}, {Name: "S2", Amplitude: 0.07, Phase: 75}, {Name: "N2", Amplitude: 0.09, Phase: 10}, {Name: "K1", Amplitude: 0.06, Phase: 180},
+	}}
 }
 
-func stream(t time.Time) (knots float64) {
-	// The flood runs as fast as the water rises.
-	const dt = 6 * time.Minute
-	t = t.Add(-20 * time.Minute)
-	rise := (tideHeight(t.Add(dt)) - tideHeight(t.Add(-dt))) / (2 * dt.Hours())
-	return rise * 8.6
-}
-
-// extremes finds where a course turns between two times, to the minute.
-func extremes(start, end time.Time, f func(time.Time) float64) (at []time.Time) {
-	const step = time.Minute
-	for t := start; t.Before(end); t = t.Add(step) {
-		before, here, after := f(t.Add(-step)), f(t), f(t.Add(step))
-		if (here-before)*(after-here) <= 0 && here != before {
-			at = append(at, t)
-		}
-	}
-	return at
+func inlet() tide.Stream {
+	return tide.Stream{ID: "XAI0901", Axes: tide.Axes{Flood: 275, Ebb: 82}, Constituents: []tide.Constituent{
+		{Name: "M2", Amplitude: 1.05, Phase: 320}, {Name: "S2", Amplitude: 0.18, Phase: 355}, {Name: "N2", Amplitude: 0.24, Phase: 290},
+	}}
 }
 
 // noise makes repeatable small errors for what stations report.

@@ -2,7 +2,6 @@ package grib2
 
 import (
 	"math"
-	"math/bits"
 	"slices"
 )
 
@@ -88,10 +87,11 @@ func octetAlign(pos uint) uint { return (pos + 7) &^ 7 }
 func (u *groups) readBatch(first int) int {
 	p, d := u.p, &u.batch
 	n := min(batchLen, p.groups-first)
-	unpackInts(d.widths[:], n, u.b, u.widths+uint(first)*uint(p.widthBits), uint(p.widthBits), int64(p.widthRef), math.MaxInt64)
-	unpackInts(d.lengths[:], n, u.b, u.lens+uint(first)*uint(p.lengthBits), uint(p.lengthBits), 0, math.MaxInt64)
-	for i := range d.lengths[:n] {
-		d.lengths[i] = d.lengths[i]*int64(p.lengthInc) + int64(p.lengthRef)
+	unpackInts(d.widths[:], n, u.b, u.widths+uint(first)*uint(p.widthBits), uint(p.widthBits), int64(p.widthRef))
+	unpackInts(d.lengths[:], n, u.b, u.lens+uint(first)*uint(p.lengthBits), uint(p.lengthBits), 0)
+	inc, ref := int64(p.lengthInc), int64(p.lengthRef)
+	for i, length := range d.lengths[:n] {
+		d.lengths[i] = length*inc + ref
 	}
 	if first+n == p.groups {
 		d.lengths[n-1] = int64(p.lastLength)
@@ -151,49 +151,58 @@ func (u *groups) next(dst []float64, missing mask) error {
 
 // runSecond unpacks second differences whose seeds are used up, as most fields
 // have, without the detour by the stretch. It stops in a group with a value
-// that is missing or wide, or at the end of the file, and returns how many
-// values it has unpacked.
+// that is missing or wide, or near the end of dst or the file, and returns how
+// many values it has unpacked.
+//
+// Groups are short and their lengths differ at random, so that a loop for the
+// odd values at the end of each would cost as much as the others: instead, the
+// last four are all worked out, and those beyond the end written over later.
 func (u *groups) runSecond(dst []float64) int {
 	b, pos, end := u.b, u.pos, uint(max(len(u.b)-8, 0))<<3 // load may begin before end
 	left, width, base := u.left, u.width, u.base
 	ref, step, least, z, slope := u.ref, u.step, u.least, u.z, u.slope
-	kinds := int64(u.p.missing)
-	void := int64(1)<<(u.refBits&63) - kinds // references from here on mean missing
-	out := dst
-	for len(out) > 0 {
+	kinds := u.p.missing
+	void := int64(1)<<(u.refBits&63) - int64(kinds) // references from here on mean missing
+	at := 0
+	for at < len(dst) {
 		if left == 0 {
 			left, width, base = u.enter()
 			continue
 		}
-		n, by := min(left, len(out)), base+least
+		n, by := min(left, len(dst)-at), base+least
 		if width == 0 {
 			if kinds > 0 && base >= void {
 				break
 			}
-			for i := range out[:n] {
+			for range n {
 				slope += by
 				z += slope
-				out[i] = ref + float64(z)*step
+				dst[at] = ref + float64(z)*step
+				at++
 			}
-			out, left = out[n:], left-n
+			left -= n
 			continue
 		}
-		if width > maxWidthBy4 || pos+uint(n)*width > end {
+		if width > maxWidthBy4 || pos+uint(n)*width > end || at+n+spill > len(dst) {
 			break
 		}
-		most := int64(1)<<(width&63) - kinds - 1 // values beyond mean missing
-		turn, ones := int(width), uint64(1)<<(width&63)-1
+		// All bits one mean missing, and the lowest does not matter where there
+		// is a secondary kind.
+		var low, high, either uint64
+		if kinds > 0 {
+			low, high = edges(width)
+		}
+		if kinds > 1 {
+			either = low
+		}
 		left -= n
-		for n >= 4 {
-			d := out[:4]
-			w0 := bits.RotateLeft64(load(b, pos), turn)
-			w1 := bits.RotateLeft64(w0, turn)
-			w2 := bits.RotateLeft64(w1, turn)
-			w3 := bits.RotateLeft64(w2, turn)
-			v0, v1, v2, v3 := int64(w0&ones), int64(w1&ones), int64(w2&ones), int64(w3&ones)
-			if (most-v0)|(most-v1)|(most-v2)|(most-v3) < 0 {
+		for ; n > 4; n -= 4 {
+			w := load(b, pos)
+			if anyFull(w|either, low, high) {
 				break
 			}
+			v0, v1, v2, v3 := four(w, width)
+			d := dst[at : at+4]
 			slope += v0 + by
 			z += slope
 			d[0] = ref + float64(z)*step
@@ -207,28 +216,34 @@ func (u *groups) runSecond(dst []float64) int {
 			z += slope
 			d[3] = ref + float64(z)*step
 			pos += 4 * width
-			out = out[4:]
-			n -= 4
+			at += 4
 		}
-		for n > 0 {
-			v := int64(peek(b, pos, width))
-			if v > most {
-				break
-			}
-			slope += v + by
-			z += slope
-			out[0] = ref + float64(z)*step
-			pos += width
-			out = out[1:]
-			n--
-		}
-		if n > 0 {
+		w := load(b, pos) &^ (math.MaxUint64 >> (uint(n) * width & 63))
+		if n > 4 || anyFull(w|either, low, high) {
 			left += n
 			break
 		}
+		v0, v1, v2, v3 := four(w, width)
+		s0 := slope + v0 + by
+		s1 := s0 + v1 + by
+		s2 := s1 + v2 + by
+		s3 := s2 + v3 + by
+		z0 := z + s0
+		z1 := z0 + s1
+		z2 := z1 + s2
+		z3 := z2 + s3
+		d := dst[at : at+4]
+		d[0] = ref + float64(z0)*step
+		d[1] = ref + float64(z1)*step
+		d[2] = ref + float64(z2)*step
+		d[3] = ref + float64(z3)*step
+		zs, slopes := [4]int64{z0, z1, z2, z3}, [4]int64{s0, s1, s2, s3}
+		z, slope = zs[n-1], slopes[n-1]
+		pos += uint(n) * width
+		at += n
 	}
 	u.left, u.width, u.base, u.pos, u.z, u.slope = left, width, base, pos, z, slope
-	return len(dst) - len(out)
+	return at
 }
 
 // gather fills the stretch with the next n values, their group's reference
@@ -246,8 +261,8 @@ func (u *groups) gather(n int) bool {
 		size := min(left, n-at)
 		part := u.stretch[at : at+size+spill]
 		if width > 0 {
-			limit := int64(1)<<(width&63) - kinds
-			if unpackInts(part, size, u.b, pos, width, base, limit) && markGaps(part[:size], base+limit) {
+			unpackInts(part, size, u.b, pos, width, base)
+			if kinds > 0 && markGaps(part[:size], base+int64(1)<<(width&63)-kinds) {
 				present = false
 			}
 			pos += uint(size) * width
@@ -272,7 +287,7 @@ func (u *groups) enter() (left int, width uint, base int64) {
 	i := u.group % batchLen
 	if i == 0 {
 		n := u.readBatch(u.group)
-		unpackInts(u.batch.refs[:], n, u.b, u.refs+uint(u.group)*u.refBits, u.refBits, 0, math.MaxInt64)
+		unpackInts(u.batch.refs[:], n, u.b, u.refs+uint(u.group)*u.refBits, u.refBits, 0)
 	}
 	u.group++
 	return int(u.batch.lengths[i]), uint(u.batch.widths[i]), u.batch.refs[i]

@@ -29,19 +29,18 @@ func (s *simple) next(dst []float64, _ mask) error {
 	s.pos += uint(len(dst)) * width
 	rest := dst[whole(b, pos, width, len(dst)):]
 	dst = dst[:len(dst)-len(rest)]
-	turn, ones := int(width), uint64(1)<<(width&63)-1
-	for width <= maxWidthBy4 && len(dst) >= 4 {
-		w0 := bits.RotateLeft64(load(b, pos), turn)
-		w1 := bits.RotateLeft64(w0, turn)
-		w2 := bits.RotateLeft64(w1, turn)
-		w3 := bits.RotateLeft64(w2, turn)
-		dst[0] = ref + float64(int64(w0&ones))*step
-		dst[1] = ref + float64(int64(w1&ones))*step
-		dst[2] = ref + float64(int64(w2&ones))*step
-		dst[3] = ref + float64(int64(w3&ones))*step
+	i := 0
+	for ; width <= maxWidthBy4 && i+4 <= len(dst); i += 4 {
+		v0, v1, v2, v3 := four(load(b, pos), width)
+		d := dst[i : i+4]
+		d[0] = ref + float64(v0)*step
+		d[1] = ref + float64(v1)*step
+		d[2] = ref + float64(v2)*step
+		d[3] = ref + float64(v3)*step
 		pos += 4 * width
-		dst = dst[4:]
 	}
+	dst = dst[i:]
+	turn, ones := int(width), uint64(1)<<(width&63)-1
 	for width <= maxWidthBy2 && len(dst) >= 2 {
 		w0 := bits.RotateLeft64(load(b, pos), turn)
 		w1 := bits.RotateLeft64(w0, turn)

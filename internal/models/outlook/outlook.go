@@ -68,7 +68,7 @@ func Build(in Input) models.Outlook {
 		errorsOf = func(_ string, lead time.Duration) ErrorSize { return Assumed(lead) }
 	}
 	o := models.Outlook{
-		Made: in.Now.UTC(), Date: in.Date, Port: in.Port, Ground: in.Ground, Boat: in.Boat, Kites: in.Kites,
+		Made: in.Now.UTC().Truncate(time.Second), Date: in.Date, Port: in.Port, Ground: in.Ground, Boat: in.Boat, Kites: in.Kites,
 		Trip: in.Trip, Reports: in.Reports, Overrides: in.Overrides, Warnings: in.Warnings, Texts: in.Texts,
 		Tides:    during(in.Tides, hours, func(e models.TideEvent) time.Time { return e.At }),
 		Streams:  during(in.Streams, hours, func(e models.StreamEvent) time.Time { return e.At }),

@@ -48,6 +48,22 @@ func (c *Channel) Compose(m models.Message, address string) (string, error) {
 		}
 		msg.SetGenHeader("List-Unsubscribe", "<"+u+">")
 	}
+	if err := c.fillBody(msg, m); err != nil {
+		return "", err
+	}
+	var out bytes.Buffer
+	if _, err := msg.WriteTo(&out); err != nil {
+		return "", fmt.Errorf("compose: %w", err)
+	}
+	return settleBoundaries(out.String(), m.ID), nil
+}
+
+// fillBody puts text, HTML and attachments in, or the short form alone.
+func (c *Channel) fillBody(msg *gomail.Msg, m models.Message) error {
+	if c.o.Short {
+		msg.SetBodyString(gomail.TypeTextPlain, m.Short)
+		return nil
+	}
 	msg.SetBodyString(gomail.TypeTextPlain, m.Text)
 	if m.HTML != "" {
 		msg.AddAlternativeString(gomail.TypeTextHTML, m.HTML)
@@ -55,14 +71,10 @@ func (c *Channel) Compose(m models.Message, address string) (string, error) {
 	for _, a := range m.Attachments {
 		err := msg.AttachReader(fileName(a.Name), bytes.NewReader(a.Data), gomail.WithFileContentType(gomail.ContentType(oneLine(a.Type))))
 		if err != nil {
-			return "", fmt.Errorf("attach %s: %w", a.Name, err)
+			return fmt.Errorf("attach %s: %w", a.Name, err)
 		}
 	}
-	var out bytes.Buffer
-	if _, err := msg.WriteTo(&out); err != nil {
-		return "", fmt.Errorf("compose: %w", err)
-	}
-	return settleBoundaries(out.String(), m.ID), nil
+	return nil
 }
 
 // settleBoundaries replaces the library's random boundaries by ones taken

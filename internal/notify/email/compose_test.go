@@ -131,6 +131,22 @@ func TestTextSurvives(t *testing.T) {
 	})
 }
 
+func TestShortFormAlone(t *testing.T) {
+	c, err := email.New(email.Options{Host: "mail.example.com", Port: 587, From: "boat@example.com", Short: true})
+	require.NoError(t, err)
+	m := message()
+	m.Short = "SMALL CRAFT ADVISORY. KITE, BACK BY NOON."
+	m.Attachments = []models.Attachment{{Name: "a.ics", Type: "text/calendar", Data: []byte("x")}}
+	raw, err := c.Compose(m, "5550100@sms.example.com")
+	require.NoError(t, err)
+	got, err := mail.ReadMessage(strings.NewReader(raw))
+	require.NoError(t, err)
+	require.Equal(t, "text/plain; charset=UTF-8", got.Header.Get("Content-Type"))
+	b, err := io.ReadAll(quotedprintable.NewReader(got.Body))
+	require.NoError(t, err)
+	require.Equal(t, m.Short, strings.TrimSpace(string(b)))
+}
+
 func TestSubject(t *testing.T) {
 	require.Equal(t, "a b c", email.Subject(" a\r\n b\tc "))
 	long := email.Subject(strings.Repeat("ñ ", 500))

@@ -52,6 +52,9 @@ type Options struct {
 	// Unsubscribe is an address or a web page (https) at which a recipient
 	// can ask for no more messages.
 	Unsubscribe string
+	// Short sends the short form alone, as plain text without attachments:
+	// for gateways that make text messages of e-mail.
+	Short bool
 	// Hello is the name we give ourselves; "localhost" where empty.
 	Hello string
 	// TLSConfig says whom to trust; nil means whom the system trusts.
