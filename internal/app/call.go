@@ -87,19 +87,14 @@ func (a *App) outlook(g gathered, date models.Date) models.Outlook {
 	reports.Season = reports.Season.Else(models.Known(a.cfg.Season.On(date)))
 	series := byTrust(g.data.Series, a.cfg.Sources.Gridded.Products)
 	day := date.Interval(g.port.Zone)
-	missing := slices.Concat(gaps(g.data), g.mem.gaps)
-	history := g.mem.learned.HistoryDays(series, g.ground.Name, day)
-	if a.store != nil && history == 0 {
-		missing = append(missing, g.mem.learned.assumption(g.mem.learned.leastDays(series, g.ground.Name, day)))
-	}
 	return outlook.Build(outlook.Input{
 		Now: a.now(), Date: date, Port: g.port.Port, Ground: g.ground.Ground, Boat: a.cfg.Boat, Kites: kites(a.cfg.Kites),
 		Trip:    g.mem.booking(date).Or(models.Booking{Trip: a.cfg.Charters.Usual}).Trip,
 		Reports: reports, Overrides: g.mem.overrides(date),
-		Errors: g.mem.learned.Errors, HistoryDays: history,
+		Errors: g.mem.learned.Errors, HistoryDays: g.mem.learned.HistoryDays(series, g.ground.Name, day),
 		Series: series, Inlet: g.data.Inlet, Tides: g.data.Tides, Streams: g.data.Streams,
 		Observed: g.data.Observations, Warnings: g.data.Warnings, Texts: textsFor(g.port, g.ground, g.data.Texts),
-		Sources: g.data.From, Gaps: missing, Demo: a.demo,
+		Sources: g.data.From, Gaps: slices.Concat(gaps(g.data), g.mem.gaps), Demo: a.demo,
 	})
 }
 
@@ -139,6 +134,10 @@ func (a *App) CallFor(ctx context.Context, req CallRequest) (Called, error) {
 	})
 	if err != nil {
 		return Called{fetched: g.data, Outlook: o}, err
+	}
+	if a.store != nil && o.HistoryDays == 0 {
+		days := g.mem.learned.leastDays(g.data.Series, ground.Name, date.Interval(port.Zone))
+		c.Missing = append(c.Missing, assumption(days)) // told, and no less sure for it: sure it may not be anyway
 	}
 	c.Observed = newest(o.Observed)
 	return Called{Call: c, Outlook: o, Now: a.now(), Reader: reader(a.cfg), fetched: g.data}, nil

@@ -150,11 +150,9 @@ func (l Learned) leastDays(series []models.Series, ground string, day models.Int
 
 // assumption names what the doubt of a call rests on until there is enough to
 // learn from.
-func (l Learned) assumption(days int) models.Gap {
-	return models.Gap{
-		What: "how wrong the forecasts usually are",
-		Why:  fmt.Sprintf("assumed until %d days of them have met the station's reports; %d so far", enoughDays, days),
-	}
+func assumption(days int) models.Phrase {
+	return models.Say("missing.source", "how wrong the forecasts usually are",
+		fmt.Sprintf("assumed until %d days of them have met the station's reports; %d so far", enoughDays, days))
 }
 
 // learnedFor returns what was learned of a ground lately, and learns where
