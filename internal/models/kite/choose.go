@@ -27,8 +27,8 @@ type Choice struct {
 
 // Choose picks from the captain's kites the one with the widest margin to
 // both its limits, for a lull, mean and gust at the height of the kite
-// relative to the drifting boat. Where no bare kite holds in the lulls the
-// one with the least minimum goes up with a balloon, if helium is aboard. An
+// relative to the drifting boat. Where no bare kite holds, one that holds with
+// a balloon on its back goes up so, if helium is aboard. An
 // empty list stands for DefaultSet.
 //
 // Margins: the lulls must fly it and the gusts must not break it. Between two
@@ -49,7 +49,7 @@ func ChooseOn(kites []models.Kite, line Line, lull, mean, gust units.Speed, heli
 		return Choice{Index: -1, Why: models.Say("kite.unknown_range")}
 	}
 	c := bare
-	if low, _ := c.MarginLow.Get(); low < 0 {
+	if bare.both() < 0 {
 		if _, up := pick(kites, line, models.Known(DefaultBalloon()), lull, gust); up.both() >= 0 {
 			c = up
 			c.Helium = true
