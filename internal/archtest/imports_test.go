@@ -67,6 +67,7 @@ func rooms() map[string][]string {
 		"internal/notify":             {m, m + "/units", "internal/words", "internal/calendar"},
 		"internal/notify/email":       {m},
 		"internal/notify/webhook":     {m},
+		"internal/web":                {m, m + "/units", "internal/scoring", "internal/words", "internal/draw", "internal/calendar"},
 		"internal/store":              {m, m + "/units"},
 		"internal/sched":              {m},
 		"internal/demo":               {m},
@@ -91,6 +92,7 @@ func homes() map[string][]string {
 		"pgregory.net/rapid":                         {},
 		"github.com/rogpeppe/go-internal/testscript": {},
 		"os/signal":                                  {"cmd/forecastd"},
+		"golang.org/x/crypto":                        {"internal/web"},
 		"flag":                                       {"cmd/forecastd", "internal/demo/gen", "tools/*"},
 		"testing":                                    {"internal/testdata", "internal/fetch/fetchtest"},
 	}

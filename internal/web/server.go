@@ -1,0 +1,239 @@
+package web
+
+import (
+	"bytes"
+	"embed"
+	"errors"
+	"fmt"
+	"html/template"
+	"io"
+	"log/slog"
+	"net/http"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+
+	"forecastd/internal/words"
+)
+
+//go:embed pages/*.html
+var pageFiles embed.FS
+
+//go:embed static
+var staticFiles embed.FS
+
+// Role is who is logged in.
+type Role string
+
+// Roles. The captain may do all; the mate reports, counts and writes.
+const (
+	Nobody  Role = ""
+	Mate    Role = "mate"
+	Captain Role = "captain"
+)
+
+// Options are what a Server is made of. Desk, Hand and Key are needed.
+type Options struct {
+	Desk Desk
+	Hand Hand
+	Now  func() time.Time
+	// Random draws nonces and salts; crypto/rand.Reader where nil.
+	Random io.Reader
+	// Key signs sessions, 32 bytes or more, the same after a restart.
+	Key []byte
+	// Passphrases are the argon2id hashes (PHC string format) by role; a role
+	// without one can't log in.
+	Passphrases map[Role]string
+	// Base is the address under which people reach the pages, as
+	// "https://boat.example"; empty: whatever they asked.
+	Base string
+	// Hint is told on the page to log in; the demo tells its passphrases.
+	Hint       string
+	Logger     *slog.Logger
+	Registerer prometheus.Registerer
+}
+
+// Server answers the pages, the feeds and what people do by them.
+type Server struct {
+	o     Options
+	pages map[string]*template.Template
+	rows  []route
+	asset map[string]asset
+}
+
+// New makes a server.
+func New(o Options) (*Server, error) {
+	if o.Desk == nil || o.Hand == nil {
+		return nil, errors.New("web: a desk and a hand are needed")
+	}
+	if len(o.Key) < 32 {
+		return nil, errors.New("web: the key must have 32 bytes or more")
+	}
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Logger == nil {
+		o.Logger = slog.New(slog.DiscardHandler)
+	}
+	s := &Server{o: o}
+	var err error
+	if s.pages, err = parsePages(); err != nil {
+		return nil, err
+	}
+	if s.asset, err = readAssets(); err != nil {
+		return nil, err
+	}
+	s.rows = s.routes()
+	return s, nil
+}
+
+// route is one address: what it answers, and who may ask.
+type route struct {
+	// Pattern is as http.ServeMux has it.
+	Pattern string
+	// Needs is who may ask; Nobody is everybody. The captain may ask all.
+	Needs Role
+	// Page answers a page; Raw answers by itself. One of them is given.
+	Page func(v *view) (page, error)
+	Raw  func(v *view, w http.ResponseWriter) error
+	// Form tells that the request changes state: it is guarded.
+	Form bool
+}
+
+// page is what a template is filled with.
+type page struct {
+	// Name is the template, Title the key of the title.
+	Name, Title string
+	Data        any
+	Status      int
+	// Fresh pages are not kept anywhere; others may be shown by the service
+	// worker without a signal.
+	Fresh bool
+}
+
+// routes lists every address of the server.
+func (s *Server) routes() []route {
+	var rows []route
+	rows = append(rows, s.callRoutes()...)
+	rows = append(rows, s.peopleRoutes()...)
+	rows = append(rows, s.doorRoutes()...)
+	rows = append(rows, s.feedRoutes()...)
+	return rows
+}
+
+// Handler answers all addresses, behind the guards.
+func (s *Server) Handler() http.Handler {
+	mux := http.NewServeMux()
+	for _, r := range s.rows {
+		mux.Handle(r.Pattern, s.serve(r))
+	}
+	mux.Handle("/", s.serve(route{Page: func(*view) (page, error) { return page{}, ErrNotFound }}))
+	return s.guard(mux)
+}
+
+// serve answers one address.
+func (s *Server) serve(r route) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, req *http.Request) {
+		v := s.view(req)
+		if err := s.admit(v, r); err != nil {
+			s.fail(w, v, err)
+			return
+		}
+		if r.Raw != nil {
+			if err := r.Raw(v, w); err != nil {
+				s.fail(w, v, err)
+			}
+			return
+		}
+		if err := s.show(w, v, r); err != nil {
+			s.fail(w, v, err)
+		}
+	})
+}
+
+// show writes a page.
+func (s *Server) show(w http.ResponseWriter, v *view, r route) error {
+	p, err := r.Page(v)
+	if err != nil {
+		return err
+	}
+	b, err := s.render(v, p)
+	if err != nil {
+		return err
+	}
+	h := w.Header()
+	h.Set("Content-Type", "text/html; charset=utf-8")
+	h.Set("Content-Language", string(v.Reader.Language))
+	if p.Fresh || v.Role != Nobody {
+		h.Set("Cache-Control", "no-store")
+	} else {
+		h.Set("Cache-Control", "no-cache")
+	}
+	h.Set("Vary", "Cookie")
+	if p.Status != 0 {
+		w.WriteHeader(p.Status)
+	}
+	_, err = w.Write(b)
+	if err != nil {
+		s.o.Logger.Debug("the visitor left", "path", v.Request.URL.Path, "error", err)
+	}
+	return nil
+}
+
+// render fills a page's template.
+func (s *Server) render(v *view, p page) ([]byte, error) {
+	t, ok := s.pages[p.Name]
+	if !ok {
+		return nil, fmt.Errorf("there is no template %q", p.Name)
+	}
+	v.Title = v.T(p.Title)
+	v.Data = p.Data
+	var b bytes.Buffer
+	if err := t.Execute(&b, v); err != nil {
+		return nil, fmt.Errorf("fill the page %s: %w", p.Name, err)
+	}
+	return b.Bytes(), nil
+}
+
+// fail answers with a page that says what is wrong and what to do.
+func (s *Server) fail(w http.ResponseWriter, v *view, err error) {
+	status, key := http.StatusInternalServerError, "error.inside"
+	var refused *refusal
+	switch {
+	case errors.As(err, &refused):
+		status, key = refused.Status, refused.Key
+	case errors.Is(err, ErrNotFound):
+		status, key = http.StatusNotFound, "error.not found"
+	case errors.Is(err, ErrNoLink):
+		status, key = http.StatusGone, "error.link"
+	default:
+		s.o.Logger.Error("a page could not be made", "path", v.Request.URL.Path, "error", err)
+	}
+	b, bad := s.render(v, page{Name: "error", Title: "title.error", Data: errorPage{Key: key, Refused: refused}})
+	if bad != nil {
+		http.Error(w, http.StatusText(status), status)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store")
+	w.WriteHeader(status)
+	_, _ = w.Write(b) // nobody is left to be told
+}
+
+type errorPage struct {
+	Key     string
+	Refused *refusal
+}
+
+// refusal says why something was not done, to who asked for it.
+type refusal struct {
+	Status int
+	// Key is the sentence in the catalogue; Detail stands after it as it is.
+	Key, Detail string
+}
+
+// Error tells the refusal.
+func (r *refusal) Error() string { return r.Key + ": " + r.Detail }
+
+// languages are those that pages are told in.
+func languages() []words.Language { return []words.Language{words.English, "es"} }
