@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"hash/fnv"
-	"html"
 	"math"
 	"slices"
 	"strconv"
@@ -67,16 +66,16 @@ func (p Plot) SVG() ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("draw %q: %w", p.Title, err)
 	}
-	f := frame{x: x, y: y}
+	f := frame{x: x, y: y, paper: plotPaper()}
 	var b strings.Builder
 	id := fnv.New32a()
 	id.Write([]byte(p.Title)) // so that two plots on one page do not share their ids
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="plot" viewBox="0 0 %s %s" role="img" aria-labelledby="t%x d%[3]x">`+"\n",
 		num(width), num(height), id.Sum32())
 	fmt.Fprintf(&b, "<title id=\"t%x\">%s</title>\n<desc id=\"d%[1]x\">%[3]s</desc>\n",
-		id.Sum32(), html.EscapeString(p.Title), html.EscapeString(p.Description))
+		id.Sum32(), escape(p.Title), escape(p.Description))
 	b.WriteString(style)
-	fmt.Fprintf(&b, `<text class="h" x="%s" y="22">%s</text>`+"\n", num(left), html.EscapeString(p.Title))
+	fmt.Fprintf(&b, `<text class="h" x="%s" y="22">%s</text>`+"\n", num(left), escape(p.Title))
 	f.axes(&b, p.X.Label, p.Y.Label)
 	for i, l := range p.Lines {
 		fmt.Fprintf(&b, `<path class="l" stroke-dasharray="%s" d="%s"/>`+"\n", dash(i), f.path(l.Points))
@@ -108,18 +107,25 @@ func dash(n int) string {
 // span is the range of an axis with its ticks.
 type span struct{ min, max, every float64 }
 
-// frame maps the units of the axes onto the paper.
-type frame struct{ x, y span }
+// frame maps the units of the axes onto a part of the paper.
+type frame struct {
+	x, y  span
+	paper box
+}
+
+// plotPaper is what the margins of a plot leave.
+func plotPaper() box { return box{left, top, width - right, height - bottom} }
 
 func (f frame) px(v float64) float64 {
-	return left + (v-f.x.min)/(f.x.max-f.x.min)*(width-left-right)
+	return f.paper.x0 + (v-f.x.min)/(f.x.max-f.x.min)*(f.paper.x1-f.paper.x0)
 }
 
 func (f frame) py(v float64) float64 {
-	return height - bottom - (v-f.y.min)/(f.y.max-f.y.min)*(height-top-bottom)
+	return f.paper.y1 - (v-f.y.min)/(f.y.max-f.y.min)*(f.paper.y1-f.paper.y0)
 }
 
-func (p Plot) ranges() (x, y span, err error) {
+// reach is how far the finite points lie apart.
+func (p Plot) reach() (x, y span, err error) {
 	x0, x1, y0, y1 := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
 	see := func(q Point) {
 		if finite(q) {
@@ -138,7 +144,15 @@ func (p Plot) ranges() (x, y span, err error) {
 	if math.IsInf(x0, 1) {
 		return x, y, ErrNothing
 	}
-	x, y = p.X.span(x0, x1), p.Y.span(y0, y1)
+	return span{min: x0, max: x1}, span{min: y0, max: y1}, nil
+}
+
+func (p Plot) ranges() (x, y span, err error) {
+	x, y, err = p.reach()
+	if err != nil {
+		return x, y, err
+	}
+	x, y = p.X.span(x.min, x.max), p.Y.span(y.min, y.max)
 	if p.Square {
 		square(&x, &y)
 	}
@@ -197,8 +211,8 @@ func (f frame) axes(b *strings.Builder, x, y string) {
 			num(x0), num(f.py(v)), num(x1), num(x0-6), num(f.py(v)+4), f.y.say(v))
 	}
 	fmt.Fprintf(b, `<path class="a" d="M%s %sV%sH%s"/>`+"\n", num(x0), num(y1), num(y0), num(x1))
-	fmt.Fprintf(b, `<text class="c" x="%s" y="%s">%s</text>`+"\n", num((x0+x1)/2), num(y0+38), html.EscapeString(x))
-	fmt.Fprintf(b, `<text x="6" y="%s">%s</text>`+"\n", num(y1-8), html.EscapeString(y))
+	fmt.Fprintf(b, `<text class="c" x="%s" y="%s">%s</text>`+"\n", num((x0+x1)/2), num(y0+38), escape(x))
+	fmt.Fprintf(b, `<text x="6" y="%s">%s</text>`+"\n", num(y1-8), escape(y))
 }
 
 func (s span) ticks() []float64 {
@@ -240,6 +254,18 @@ func (f frame) path(points []Point) string {
 	return b.String()
 }
 
+// alone are the points with a lifted pen on both sides, which no line shows.
+func (f frame) alone(points []Point) []Point {
+	pen := func(i int) bool { return i >= 0 && i < len(points) && finite(points[i]) }
+	var out []Point
+	for i, q := range points {
+		if pen(i) && !pen(i-1) && !pen(i+1) {
+			out = append(out, q)
+		}
+	}
+	return out
+}
+
 // names writes each line's name at its end, pushed apart where they meet.
 func (f frame) names(b *strings.Builder, lines []Line) {
 	type tag struct {
@@ -277,20 +303,10 @@ func (f frame) names(b *strings.Builder, lines []Line) {
 		}
 	}
 	for _, t := range tags {
-		fmt.Fprintf(b, `<text x="%s" y="%s">%s</text>`+"\n", num(t.x), num(t.y), html.EscapeString(t.name))
+		fmt.Fprintf(b, `<text x="%s" y="%s">%s</text>`+"\n", num(t.x), num(t.y), escape(t.name))
 	}
 }
 
 func finite(q Point) bool {
 	return !math.IsNaN(q.X+q.Y) && !math.IsInf(q.X, 0) && !math.IsInf(q.Y, 0)
-}
-
-// num writes a length on the paper to a tenth.
-func num(v float64) string {
-	s := strconv.FormatFloat(v, 'f', 1, 64)
-	s = strings.TrimSuffix(s, ".0")
-	if s == "-0" {
-		return "0"
-	}
-	return s
 }

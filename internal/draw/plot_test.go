@@ -113,7 +113,7 @@ func TestSquareKeepsTheShape(t *testing.T) {
 	p.Square = true
 	x, y, err := p.ranges()
 	require.NoError(t, err)
-	f := frame{x: x, y: y}
+	f := frame{x: x, y: y, paper: plotPaper()}
 	require.InDelta(t, f.px(1)-f.px(0), f.py(0)-f.py(1), 1e-9)
 }
 
@@ -135,7 +135,7 @@ func TestPlotStaysOnThePaper(t *testing.T) {
 		parse(t, svg)
 		x, y, err := p.ranges()
 		require.NoError(t, err)
-		f := frame{x: x, y: y}
+		f := frame{x: x, y: y, paper: plotPaper()}
 		for _, l := range p.Lines {
 			for _, q := range l.Points {
 				require.GreaterOrEqual(t, f.px(q.X), left-1e-6)

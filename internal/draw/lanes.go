@@ -1,0 +1,561 @@
+package draw
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"forecastd/internal/models"
+)
+
+// Lanes is a day as lanes over one time axis: how good each hour is is told by
+// the height of its step and by a word, what is planned by a thick line, and
+// what is official by bars across all lanes.
+type Lanes struct {
+	// ID begins the ids in the drawing, so that several can stand on a page.
+	ID string
+	// Title and Description are read out by a screen reader, not drawn.
+	Title, Description string
+	// Zone is the port's clock.
+	Zone *time.Location
+	// From and To are the ends of the time axis.
+	From, To time.Time
+	// Lanes stand below one another, the first on top.
+	Lanes []Lane
+	Bars  []LaneBar
+	// Turns are the turns of tide and stream, each with its mark.
+	Turns  []Turn
+	Sun    models.SunTimes
+	Tactic []Stretch
+	Now    models.Opt[time.Time]
+	Labels LaneLabels
+	// Narrow lays the drawing out for a phone.
+	Narrow bool
+}
+
+// Lane is one thing judged over the hours.
+type Lane struct {
+	Name   string
+	Levels []Level
+}
+
+// Level is one hour of a lane.
+type Level struct {
+	// At is the hour's start.
+	At time.Time
+	// Height is 0 to 3; higher is better.
+	Height int
+	// Word says the same; it is written once for hours alike in a row.
+	Word string
+	// Closed marks an hour in which nobody fishes.
+	Closed bool
+}
+
+// LaneBar is what holds across all lanes: an official warning.
+type LaneBar struct {
+	From, To time.Time
+	Words    string
+}
+
+// TurnKind is the mark of a turn.
+type TurnKind string
+
+// Turns of the tide and of the stream.
+const (
+	TurnHigh  TurnKind = "high"
+	TurnLow   TurnKind = "low"
+	TurnSlack TurnKind = "slack"
+	TurnFlood TurnKind = "flood"
+	TurnEbb   TurnKind = "ebb"
+)
+
+// Turn is a high or low water, or a slack or strongest stream. The drawing
+// writes its time; Words say what it is.
+type Turn struct {
+	At    time.Time
+	Kind  TurnKind
+	Words string
+}
+
+// Stretch is a part of the plan.
+type Stretch struct {
+	From, To time.Time
+	Words    string
+	// In are the places in Lanes of what is fished; those steps are drawn
+	// dark.
+	In []int
+}
+
+// LaneLabels are the words of the drawing itself. An empty one is not written.
+type LaneLabels struct {
+	FirstLight, Sunrise, Sunset, LastLight string
+	Plan, Leave, Back                      string
+	Closed, Now, Tide, Stream              string
+	// Warnings heads the bars.
+	Warnings string
+}
+
+const laneLine = 15.0 // from base line to base line
+
+// lanes is the drawing while it is made.
+type lanes struct {
+	Lanes
+	*paper
+	left, right float64 // ends of the time axis on the paper
+	y           float64 // where the next row begins
+	top, floor  float64 // of the lanes
+	step        float64 // height of one level
+}
+
+// SVG returns the drawing. The same day always gives the same text.
+func (l Lanes) SVG() ([]byte, error) {
+	if !l.To.After(l.From) || !slices.ContainsFunc(l.Lanes, func(n Lane) bool {
+		return slices.ContainsFunc(n.Levels, func(v Level) bool { return l.shows(v.At, v.At.Add(time.Hour)) })
+	}) {
+		return nil, fmt.Errorf("draw %q: %w", l.Title, ErrNothing)
+	}
+	if l.Zone == nil {
+		l.Zone = time.UTC
+	}
+	d := &lanes{Lanes: l, left: 84, right: 948, step: 14}
+	d.paper = newPaper(l.ID, l.Title, 960, math.Inf(1))
+	if l.Narrow {
+		d.w, d.left, d.right, d.step = 360, 8, 352, 12
+	}
+	d.hatch()
+	d.y = 2
+	d.bars()
+	d.sunWords()
+	d.plan()
+	d.lanesAndAxis()
+	d.turns()
+	d.h = math.Ceil(d.y + 4)
+	class := "lanes"
+	if l.Narrow {
+		class = "lanes narrow"
+	}
+	return d.svg(class, l.Title, l.Description), nil
+}
+
+func (l Lanes) shows(from, to time.Time) bool { return from.Before(l.To) && to.After(l.From) }
+
+// x is the place of an instant, kept to the axis.
+func (d *lanes) x(t time.Time) float64 {
+	f := float64(t.Sub(d.From)) / float64(d.To.Sub(d.From))
+	return d.left + min(max(f, 0), 1)*(d.right-d.left)
+}
+
+func (d *lanes) clock(t time.Time) string { return t.In(d.Zone).Format("15:04") }
+
+// name writes the name of a row: in the margin, or over it where there is
+// none. It tells how far down the row itself begins.
+func (d *lanes) name(s string, drop float64) {
+	if d.Narrow {
+		d.write(fit(s, d.right-d.left), `font-weight="600"`, spot{d.left, d.y + 11, start})
+		return
+	}
+	d.write(fit(s, d.left-12), `font-weight="600"`, spot{d.left - 10, d.y + drop, end})
+}
+
+// bars writes what each bar is, with its extent as a bracket below the words.
+func (d *lanes) bars() {
+	named := false
+	for _, b := range d.Bars {
+		if !d.shows(b.From, b.To) {
+			continue
+		}
+		if !named {
+			d.name(d.Labels.Warnings, 12)
+			if d.Narrow && clean(d.Labels.Warnings) != "" {
+				d.y += laneLine
+			}
+			named = true
+		}
+		x0, x1 := d.x(b.From), d.x(b.To)
+		room := d.right - d.left
+		for _, line := range wrap(b.Words, room, 3) {
+			w := textWidth(line)
+			x := max(min(x0, d.right-w), d.left)
+			d.put(line, `font-weight="600"`, spot{x, d.y + 12, start})
+			d.y += laneLine
+		}
+		ends := ""
+		if !b.From.Before(d.From) {
+			ends += fmt.Sprintf("M%s %sv7", num(x0), num(d.y))
+		}
+		if !b.To.After(d.To) {
+			ends += fmt.Sprintf("M%s %sv7", num(x1), num(d.y))
+		}
+		d.path(fmt.Sprintf("M%s %sH%s%s", num(x0), num(d.y+3.5), num(x1), ends), `fill="none" stroke="currentColor" stroke-width="2"`)
+		d.y += 10
+	}
+}
+
+// sunWords writes the sun's times over the lanes; its light is shaded later.
+func (d *lanes) sunWords() {
+	type mark struct {
+		at    models.Opt[time.Time]
+		label string
+		side  anchor
+	}
+	wrote := false
+	row := d.y
+	for _, m := range []mark{
+		{d.Sun.Rise, d.Labels.Sunrise, start}, {d.Sun.Set, d.Labels.Sunset, end},
+		{d.Sun.CivilDawn, d.Labels.FirstLight, end}, {d.Sun.CivilDusk, d.Labels.LastLight, start},
+	} {
+		at, ok := m.at.Get()
+		if !ok || clean(m.label) == "" || at.Before(d.From) || at.After(d.To) {
+			continue
+		}
+		x := d.x(at)
+		w := clean(m.label) + " " + d.clock(at)
+		if d.write(w, "", spot{x, row + 12, m.side}, spot{x, row + 12, middle}, spot{d.left, row + 12, start}, spot{d.right, row + 12, end}) {
+			wrote = true
+		}
+	}
+	if wrote {
+		d.y += laneLine + 3
+	}
+}
+
+// plan draws the tactic as a thick line with its words above it.
+func (d *lanes) plan() {
+	parts := d.stretches()
+	if len(parts) == 0 {
+		return
+	}
+	d.name(d.Labels.Plan, 20)
+	if d.Narrow && clean(d.Labels.Plan) != "" {
+		d.y += laneLine
+	}
+	first, last := parts[0], parts[len(parts)-1]
+	base := d.y + 12
+	x0, x1 := d.x(first.From), d.x(last.To)
+	leave := label(d.Labels.Leave, d.clock(first.From))
+	back := label(d.Labels.Back, d.clock(last.To))
+	second := base + laneLine
+	two := false
+	if d.Narrow { // times on their own line
+		d.write(leave, "", spot{x0, base, start}, spot{d.left, base, start})
+		d.write(back, "", spot{x1, base, end}, spot{d.right, base, end}, spot{x1, base, start})
+		two = true
+	} else {
+		d.write(leave, "", spot{x0 - 5, base + 12, end}, spot{x0, base, start})
+		d.write(back, "", spot{x1 + 5, base + 12, start}, spot{x1, base, end})
+	}
+	if two {
+		base = second
+	}
+	for i, s := range parts {
+		a, b := d.x(s.From), d.x(s.To)
+		if i == 0 || clean(parts[i-1].Words) != clean(s.Words) {
+			d.write(s.Words, `font-weight="600"`, spot{(a + b) / 2, base, middle}, spot{a, base, start}, spot{b, base, end})
+		}
+	}
+	y := base + 8
+	var lines strings.Builder
+	for _, s := range parts {
+		fmt.Fprintf(&lines, "M%s %sH%s", num(d.x(s.From)+1), num(y), num(max(d.x(s.To)-1, d.x(s.From)+1)))
+	}
+	d.path(lines.String(), `class="plan" fill="none" stroke="currentColor" stroke-width="5"`)
+	d.y = y + 8
+	d.top = y // the marks run down from the line
+}
+
+func label(word, value string) string {
+	if word = clean(word); word == "" {
+		return value
+	}
+	return word + " " + value
+}
+
+func (d *lanes) stretches() []Stretch {
+	var out []Stretch
+	for _, s := range d.Tactic {
+		if s.To.After(s.From) && d.shows(s.From, s.To) {
+			out = append(out, s)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Stretch) int { return a.From.Compare(b.From) })
+	return out
+}
+
+// lanesAndAxis draws the lanes with all that runs through them, and the hours
+// below.
+func (d *lanes) lanesAndAxis() {
+	begin := d.y
+	if d.top == 0 {
+		d.top = begin
+	}
+	head := laneLine + 2.0 // room for a word over the highest step
+	if d.Narrow {
+		head = 2*laneLine + 1
+	}
+	height := head + 3*d.step + 6
+	d.floor = begin + height*float64(len(d.Lanes.Lanes)) - 2
+	d.light(begin)
+	for _, b := range d.Bars {
+		if d.shows(b.From, b.To) {
+			d.rect(box{d.x(b.From), begin, d.x(b.To), d.floor}, fmt.Sprintf(`class="bar" fill="url(#%s-h)" opacity=".3"`, d.id))
+		}
+	}
+	d.hours()
+	for i, n := range d.Lanes.Lanes {
+		d.y = begin + height*float64(i)
+		base := d.y + head + 3*d.step
+		d.name(n.Name, head+2*d.step)
+		d.lane(i, n, base)
+	}
+	parts := d.stretches()
+	if len(parts) > 0 {
+		marks := fmt.Sprintf("M%s %sV%s", num(d.x(parts[0].From)), num(d.top-4), num(d.floor))
+		for _, s := range parts {
+			marks += fmt.Sprintf("M%s %sV%s", num(d.x(s.To)), num(d.top-4), num(d.floor))
+		}
+		d.path(marks, `fill="none" stroke="currentColor" stroke-width="1.5"`)
+	}
+	d.y = d.floor + laneLine + 4
+	if now, ok := d.Now.Get(); ok && !now.Before(d.From) && !now.After(d.To) {
+		x := d.x(now)
+		d.path(fmt.Sprintf("M%s %sV%s", num(x), num(d.top), num(d.floor+4)), `class="now" fill="none" stroke="currentColor" stroke-width="2" stroke-dasharray="2 4"`)
+		w := label(d.Labels.Now, d.clock(now))
+		half := textWidth(w) / 2
+		d.put(w, `font-weight="600"`, spot{max(min(x, d.right-half), d.left+half), d.y + 8, middle})
+		d.y += laneLine
+	}
+}
+
+// light shades night and twilight.
+func (d *lanes) light(begin float64) {
+	shade := func(from, to time.Time, opacity string) {
+		if d.shows(from, to) && to.After(from) {
+			d.rect(box{d.x(from), begin, d.x(to), d.floor}, `class="shade" opacity="`+opacity+`"`)
+		}
+	}
+	if rise, ok := d.Sun.Rise.Get(); ok {
+		dawn := d.Sun.CivilDawn.Or(rise)
+		shade(d.From, dawn, ".16")
+		shade(dawn, rise, ".07")
+	}
+	if set, ok := d.Sun.Set.Get(); ok {
+		dusk := d.Sun.CivilDusk.Or(set)
+		shade(set, dusk, ".07")
+		shade(dusk, d.To, ".16")
+	}
+}
+
+// hours draws the time axis: a line at each hour that is told.
+func (d *lanes) hours() {
+	layout := "15:04"
+	if d.Narrow {
+		layout = "15"
+	}
+	hour := (d.right - d.left) / d.To.Sub(d.From).Hours()
+	every := 24
+	for _, n := range []int{1, 2, 3, 4, 6, 12} {
+		if hour*float64(n) > textWidth(layout)+6 {
+			every = n
+			break
+		}
+	}
+	var grid strings.Builder
+	first := d.From.In(d.Zone)
+	t := time.Date(first.Year(), first.Month(), first.Day(), first.Hour(), 0, 0, 0, d.Zone)
+	if hour*24 < 6 { // more days than there is room for
+		return
+	}
+	for ; !t.After(d.To); t = t.Add(time.Hour) {
+		if t.Before(d.From) || t.In(d.Zone).Hour()%every != 0 {
+			continue
+		}
+		x := d.x(t)
+		fmt.Fprintf(&grid, "M%s %sV%s", num(x), num(d.top+4), num(d.floor+4))
+		d.write(t.In(d.Zone).Format(layout), "", spot{x, d.floor + laneLine + 1, middle}, spot{d.right, d.floor + laneLine + 1, end}, spot{d.left, d.floor + laneLine + 1, start})
+	}
+	d.path(grid.String(), `class="quiet" fill="none" stroke="currentColor" stroke-width=".7" opacity=".3"`)
+}
+
+// run is hours in a row that are alike.
+type run struct {
+	from, to time.Time
+	height   int
+	word     string
+	closed   bool
+}
+
+func (d *lanes) runs(levels []Level) []run {
+	levels = slices.Clone(levels)
+	slices.SortStableFunc(levels, func(a, b Level) int { return a.At.Compare(b.At) })
+	var out []run
+	for i, v := range levels {
+		to := v.At.Add(time.Hour)
+		if i+1 < len(levels) && levels[i+1].At.Before(to) {
+			to = levels[i+1].At
+		}
+		if !d.shows(v.At, to) || !to.After(v.At) {
+			continue
+		}
+		r := run{v.At, to, min(max(v.Height, 0), 3), clean(v.Word), v.Closed}
+		if n := len(out); n > 0 && out[n-1].height == r.height && out[n-1].word == r.word && out[n-1].closed == r.closed && out[n-1].to.Equal(r.from) {
+			out[n-1].to = to
+			continue
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+// lane draws the steps of one lane on its base line, and the words over them.
+func (d *lanes) lane(place int, n Lane, base float64) {
+	runs := d.runs(n.Levels)
+	var area, edge, shut strings.Builder
+	for i, r := range runs {
+		x0, x1, y := d.x(r.from), d.x(r.to), base-d.step*float64(r.height)
+		if r.closed {
+			fmt.Fprintf(&shut, "M%s %sH%s", num(x0), num(y), num(x1))
+			continue
+		}
+		fmt.Fprintf(&area, "M%s %sV%sH%sV%sZ", num(x0), num(base), num(y), num(x1), num(base))
+		if i > 0 && runs[i-1].to.Equal(r.from) && !runs[i-1].closed {
+			fmt.Fprintf(&edge, "V%sH%s", num(y), num(x1))
+		} else {
+			fmt.Fprintf(&edge, "M%s %sH%s", num(x0), num(y), num(x1))
+		}
+	}
+	d.path(area.String(), `class="step" opacity=".15"`)
+	d.fished(place, runs, base)
+	d.path(edge.String(), `fill="none" stroke="currentColor" stroke-width="2"`)
+	if shut.Len() > 0 {
+		d.path(shut.String(), `fill="none" stroke="currentColor" stroke-width="2" stroke-dasharray="3 3"`)
+	}
+	d.line(d.left, base, d.right, base, `stroke-width=".7" opacity=".6"`)
+	d.laneWords(runs, base)
+}
+
+// fished darkens what the plan fishes.
+func (d *lanes) fished(place int, runs []run, base float64) {
+	var area strings.Builder
+	for _, s := range d.stretches() {
+		if !slices.Contains(s.In, place) {
+			continue
+		}
+		for _, r := range runs {
+			x0, x1 := max(d.x(s.From), d.x(r.from)), min(d.x(s.To), d.x(r.to))
+			if x1 > x0 && r.height > 0 && !r.closed {
+				fmt.Fprintf(&area, "M%s %sV%sH%sV%sZ", num(x0), num(base), num(base-d.step*float64(r.height)), num(x1), num(base))
+			}
+		}
+	}
+	if area.Len() > 0 {
+		d.path(area.String(), `class="fished" opacity=".35"`)
+	}
+}
+
+// laneWords writes one word over each run, where it does not meet a higher
+// step, or else at the top of the lane; the longest runs come first.
+func (d *lanes) laneWords(runs []run, base float64) {
+	order := make([]int, len(runs))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		return int(runs[b].to.Sub(runs[b].from)/time.Minute) - int(runs[a].to.Sub(runs[a].from)/time.Minute)
+	})
+	written := map[string]bool{}
+	for _, i := range order {
+		r := runs[i]
+		word := r.word
+		if r.closed {
+			word = label(r.word, "")
+			if c := clean(d.Labels.Closed); c != "" {
+				word = strings.TrimSpace(word + ", " + c)
+			}
+			word = strings.TrimPrefix(strings.TrimSpace(word), ", ")
+		}
+		x0, x1, y := d.x(r.from), d.x(r.to), base-d.step*float64(r.height)-4
+		mid := (x0 + x1) / 2
+		spots := []spot{{mid, y, middle}, {x1 - 2, y, end}, {x0 + 2, y, start}}
+		spots = slices.DeleteFunc(spots, func(s spot) bool { return !d.clear(runs, i, boxOf(s, word), base) })
+		top := base - 3*d.step - 4
+		spots = append(spots, spot{mid, top, middle}, spot{x1, top, end}, spot{x0, top, start})
+		if d.write(word, "", spots...) || written[word] {
+			written[word] = true
+			continue
+		}
+		if r.closed && d.write(r.word, "", spots...) {
+			continue
+		}
+	}
+}
+
+// clear tells whether a word over run i stays on the axis and off the steps of
+// higher neighbours.
+func (d *lanes) clear(runs []run, i int, b box, base float64) bool {
+	if b.x0 < d.left-1 || b.x1 > d.right+1 {
+		return false
+	}
+	for j, r := range runs {
+		if j != i && d.x(r.from) < b.x1 && d.x(r.to) > b.x0 && r.height > runs[i].height {
+			return false
+		}
+	}
+	return true
+}
+
+// turns draws tide and stream below the hours.
+func (d *lanes) turns() {
+	row := func(name string, kinds ...TurnKind) {
+		var list []Turn
+		for _, t := range d.Turns {
+			if slices.Contains(kinds, t.Kind) && !t.At.Before(d.From) && !t.At.After(d.To) {
+				list = append(list, t)
+			}
+		}
+		if len(list) == 0 {
+			return
+		}
+		slices.SortStableFunc(list, func(a, b Turn) int { return a.At.Compare(b.At) })
+		d.y += 6
+		d.name(name, 12)
+		if d.Narrow && clean(name) != "" {
+			d.y += laneLine
+		}
+		y := d.y + 7
+		d.line(d.left, y, d.right, y, `class="quiet" stroke-width=".7" opacity=".4"`)
+		for _, t := range list {
+			d.turn(t, y)
+		}
+		d.y = y + 9 + 2*laneLine
+	}
+	row(d.Labels.Tide, TurnHigh, TurnLow)
+	row(d.Labels.Stream, TurnSlack, TurnFlood, TurnEbb)
+}
+
+// turn draws one mark: a peak, a trough, a bar, or an arrow with the stream;
+// flood runs in, to the right.
+func (d *lanes) turn(t Turn, y float64) {
+	x := d.x(t.At)
+	x = max(min(x, d.right-6), d.left+6)
+	switch t.Kind {
+	case TurnHigh:
+		d.path(fmt.Sprintf("M%s %sl6 10h-12z", num(x), num(y-5)), "")
+	case TurnLow:
+		d.path(fmt.Sprintf("M%s %sl6 -10h-12z", num(x), num(y+5)), `fill="none" stroke="currentColor"`)
+	case TurnSlack:
+		d.path(fmt.Sprintf("M%s %sv10", num(x), num(y-5)), `stroke="currentColor" stroke-width="3"`)
+	case TurnFlood:
+		d.path(fmt.Sprintf("M%s %sl11 5l-11 5z", num(x-5), num(y-5)), "")
+	case TurnEbb:
+		d.path(fmt.Sprintf("M%s %sl-11 5l11 5z", num(x+5), num(y-5)), `fill="none" stroke="currentColor"`)
+	}
+	under := func(word string, y float64) bool {
+		half := textWidth(clean(word)) / 2
+		return d.write(word, "", spot{max(min(x, d.right-half), d.left+half), y, middle})
+	}
+	if under(d.clock(t.At), y+18) {
+		under(t.Words, y+18+laneLine-2)
+	}
+}
