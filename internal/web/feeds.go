@@ -10,13 +10,13 @@ func (s *Server) feedRoutes() []route {
 	rows := []route{
 		{Pattern: "GET /static/{file...}", Raw: s.serveAsset},
 	}
-	return rows
+	return append(rows, s.calendarRoutes()...)
 }
 
 // feedTexts are the texts of the feeds.
 func feedTexts() map[string]text {
 	all := map[string]text{}
-	for _, part := range []map[string]text{} {
+	for _, part := range []map[string]text{calendarTexts()} {
 		maps.Copy(all, part)
 	}
 	return all

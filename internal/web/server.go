@@ -47,6 +47,9 @@ type Options struct {
 	// Base is the address under which people reach the pages, as
 	// "https://boat.example"; empty: whatever they asked.
 	Base string
+	// CalendarGeneration is in the key of the calendar's address: another one
+	// makes all addresses that were given out useless.
+	CalendarGeneration int
 	// Hint is told on the page to log in; the demo tells its passphrases.
 	Hint       string
 	Logger     *slog.Logger
@@ -59,6 +62,8 @@ type Server struct {
 	pages map[string]*template.Template
 	rows  []route
 	asset map[string]asset
+	// sequences are the versions of the calendar's events.
+	sequences sequences
 }
 
 // New makes a server.
