@@ -50,7 +50,7 @@ func Approval(p Person, c models.Call, b models.Booking, approve string, now tim
 	return Draft{
 		Content: Content{Digest: digest(text), Level: 1, KnowBy: models.Known(knowBy)},
 		Key:     key("draft", b.ID, p.Name), Notice: models.NoticeDraft, Person: p, Port: c.Port.Name, Deadline: ends, Demo: c.Demo,
-		Subject: title, Text: words.Note(c.Demo, sections...), HTML: words.NoteHTML(p.Reader, title, c.Demo, sections...),
+		Subject: title, Text: words.Note(p.Reader, c.Demo, sections...), HTML: words.NoteHTML(p.Reader, title, c.Demo, sections...),
 		Short: words.Shorten([]string{demoWord(c.Demo), title + "."}, text),
 	}, true
 }
@@ -74,7 +74,7 @@ func Guests(guests Person, c models.Call, b models.Booking, sequence int, now ti
 	d := Draft{
 		Content: Content{Digest: digest(text), Level: 1, KnowBy: models.Known(leave.Add(-getReady))},
 		Key:     key("guests", b.ID), Notice: models.NoticeGuests, Person: guests, Port: c.Port.Name, Deadline: ends, Demo: c.Demo, Urgent: true,
-		Subject: v.say("guests.subject", c.Date, name), Text: words.Note(c.Demo, sections...),
+		Subject: v.say("guests.subject", c.Date, name), Text: words.Note(guests.Reader, c.Demo, sections...),
 		HTML:  words.NoteHTML(guests.Reader, v.say("guests.subject", c.Date, name), c.Demo, sections...),
 		Short: words.Shorten([]string{demoWord(c.Demo), guestsShort(v, c)}, sentences(text)...),
 	}

@@ -41,7 +41,7 @@ func Warned(p Person, port models.Port, w WarningChange, leave models.Opt[time.T
 		},
 		Key: key("warning", port.Name, WarningID(w.Warning), p.Name), Notice: models.NoticeAlert, Person: p, Port: port.Name,
 		Deadline: deadline, Urgent: true, Demo: demo, Subject: title,
-		Text: words.Note(demo, s, v.cautions()), HTML: words.NoteHTML(p.Reader, title, demo, s, v.cautions()),
+		Text: words.Note(p.Reader, demo, s, v.cautions()), HTML: words.NoteHTML(p.Reader, title, demo, s, v.cautions()),
 		Short: words.Shorten([]string{demoWord(demo), title + "."}, v.say("caution.official")+"."),
 	}
 }
@@ -84,7 +84,7 @@ func Troubled(p Person, port models.Port, t Trouble, demo bool, now time.Time) D
 		Content: Content{Digest: digest(t.Name, level), Level: level, Again: 24 * time.Hour},
 		Key:     key("trouble", port.Name, t.Name, p.Name), Notice: models.NoticeTrouble, Person: p, Port: port.Name,
 		Deadline: now.Add(24 * time.Hour), Demo: demo, Subject: title,
-		Text: words.Note(demo, s, v.cautions()), HTML: words.NoteHTML(p.Reader, title, demo, s, v.cautions()),
+		Text: words.Note(p.Reader, demo, s, v.cautions()), HTML: words.NoteHTML(p.Reader, title, demo, s, v.cautions()),
 		Short: words.Shorten([]string{demoWord(demo), title + "."}, t.Cure),
 	}
 }
@@ -118,7 +118,7 @@ func Left(p Person, f FloatPlan, now time.Time) Draft {
 		Content: Content{Digest: digest(f.Leave.UTC(), f.Back.UTC(), f.Ground.Name, f.Aboard), Level: 1, KnowBy: models.Known(f.Leave)},
 		Key:     key("float plan", f.Port.Name, f.Leave.UTC().Format(time.DateOnly), p.Name), Notice: models.NoticeFloatPlan, Person: p, Port: f.Port.Name,
 		Deadline: f.Overdue(), Urgent: true, Demo: f.Demo, Subject: title,
-		Text: words.Note(f.Demo, s, v.cautions()), HTML: words.NoteHTML(p.Reader, title, f.Demo, s, v.cautions()),
+		Text: words.Note(p.Reader, f.Demo, s, v.cautions()), HTML: words.NoteHTML(p.Reader, title, f.Demo, s, v.cautions()),
 		Short: words.Shorten([]string{demoWord(f.Demo), title + "."}, v.say("plan.worry", f.Overdue())),
 	}
 }
@@ -143,7 +143,7 @@ func Late(p Person, f FloatPlan, back bool, now time.Time) Draft {
 		Content: Content{Digest: digest("overdue", f.Leave.UTC(), back), Level: level, KnowBy: models.Known(now), Again: 30 * time.Minute},
 		Key:     key("overdue", f.Port.Name, f.Leave.UTC().Format(time.DateOnly), p.Name), Notice: models.NoticeFloatPlan, Person: p, Port: f.Port.Name,
 		Deadline: now.Add(24 * time.Hour), Urgent: true, Demo: f.Demo, Subject: title,
-		Text: words.Note(f.Demo, s), HTML: words.NoteHTML(p.Reader, title, f.Demo, s), Short: short,
+		Text: words.Note(p.Reader, f.Demo, s), HTML: words.NoteHTML(p.Reader, title, f.Demo, s), Short: short,
 	}
 }
 
@@ -181,6 +181,6 @@ func Test(p Person, port models.Port, demo bool, now time.Time) Draft {
 		Content: Content{Digest: digest(now.UTC()), Always: true, KnowBy: models.Known(now)},
 		Key:     key("test", p.Name, now.UTC().Format(time.RFC3339Nano)), Notice: models.NoticeTest, Person: p, Port: port.Name,
 		Deadline: now.Add(time.Hour), Demo: demo, Subject: v.say("test.subject"),
-		Text: words.Note(demo, s), HTML: words.NoteHTML(p.Reader, v.say("test.subject"), demo, s), Short: words.Shorten([]string{demoWord(demo), v.say("test.subject") + "."}),
+		Text: words.Note(p.Reader, demo, s), HTML: words.NoteHTML(p.Reader, v.say("test.subject"), demo, s), Short: words.Shorten([]string{demoWord(demo), v.say("test.subject") + "."}),
 	}
 }

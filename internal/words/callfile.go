@@ -157,7 +157,7 @@ func (t Teller) JSON(c models.Call, now time.Time, explain bool) ([]byte, error)
 		Sun: map[string]string{},
 	}
 	if c.Demo {
-		f.Notice = DemoNotice
+		f.Notice = t.demoNotice(true)
 	}
 	// The outlook file's own writers tell warnings, texts, tides and streams.
 	o := fileOf(models.Outlook{Warnings: c.Warnings, Texts: c.Texts, Tides: c.Tides, Streams: c.Streams, Overrides: c.Overrides})
@@ -255,8 +255,6 @@ func (t Teller) callDrift(d models.Drift) *callDrift {
 	}
 	return f
 }
-
-func (t Teller) clock(at time.Time) string { return at.In(t.zone).Format("15:04") }
 
 func orEmpty(s []string) []string {
 	if s == nil {

@@ -1,17 +1,7 @@
 package words
 
-// english is the catalogue of phrases: keys as the judgement names them,
-// texts with {0}, {1} for the values.
-func english() map[string]string {
-	all := map[string]string{}
-	for _, part := range []map[string]string{
-		englishCall(), englishClosings(), englishFactors(), englishGuests(), englishGear(), englishWords(),
-	} {
-		for k, v := range part {
-			all[k] = v
-		}
-	}
-	return all
+func englishCatalogue() map[string]string {
+	return join(englishCall(), englishClosings(), englishFactors(), englishGuests(), englishGear(), englishHeads(), englishWords())
 }
 
 func englishCall() map[string]string {
@@ -278,14 +268,5 @@ func englishGear() map[string]string {
 		"bait.short":              "short by {0}: catch tonight, buy, or allow 45 to 90 min for a bait stop in the morning",
 		"bait.pen_unknown":        "nobody has counted the pen: count before dark",
 		"bait.last_good_night":    "the night of {0} is the last good one for bait for a while",
-	}
-}
-
-func englishWords() map[string]string {
-	return map[string]string{
-		"word.no":        "no",
-		"word.jumpers":   "free jumpers",
-		"word.tailing":   "tailing fish",
-		"word.showering": "showering bait",
 	}
 }

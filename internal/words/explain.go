@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"strings"
 
 	"forecastd/internal/models"
 )
@@ -10,14 +11,14 @@ import (
 // worth from 0 to 1, and what that means.
 func (t Teller) Explain(c models.Call) string {
 	var p page
-	p.head("Every factor of every hour (worth from 0 to 1)")
+	p.text("", t.say("explain.head"))
 	for _, h := range c.Hours {
-		p.line("  %s  kite %s, sight %s, ride %s; do: %s", t.Time(h.At), h.Kite, h.Sight, h.Ride, h.Do)
+		p.text("  ", t.Time(h.At)+"  "+t.say("explain.hour", models.Word(h.Kite.String()), models.Word(h.Sight.String()), models.Word(h.Ride.String()), models.Word(h.Do)))
 		for _, lane := range []string{"kite", "sight", "ride"} {
 			for _, f := range h.Factors[lane] {
-				p.text("      ", fmt.Sprintf("%s: %s: %s, worth %.2f: %s", lane, f.Name, t.Say(f.Input), f.Value, t.Say(f.Phrase)))
+				p.text("      ", t.say("explain.factor", t.say("column."+lane), models.Word(f.Name), f.Input, fmt.Sprintf("%.2f", f.Value), f.Phrase))
 			}
 		}
 	}
-	return p.String()
+	return strings.TrimLeft(p.String(), "\n")
 }

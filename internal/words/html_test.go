@@ -3,6 +3,7 @@ package words_test
 import (
 	"encoding/xml"
 	"io"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -45,21 +46,27 @@ func TestLetterPutsTheLeadBehindTheVerdictAndLosesNothing(t *testing.T) {
 	}
 }
 
-// Every word of the text stands in the HTML, in the same order, but for the
-// heads and bars of the tables.
+// Every word of the text stands in the HTML.
 func TestHTMLHoldsTheWholeText(t *testing.T) {
 	teller := words.NewTeller(words.Reader{}, time.UTC, tuesday)
 	shown := textOf(t, teller.HTML(letterCall(), at(4, 30)))
 	for _, want := range []string{
 		"Official warnings (they rule)", "SMALL CRAFT ADVISORY, 15:00 to further notice", "* WHAT...Winds <20 to 25 kt> & seas\n  to 7 ft.",
-		"KITE, BACK BY NOON", "The hours (longer bar is better)", "S 12-17 kn, 3 ft 5 s", "closed: Small Craft Advisory",
-		"Why", "left long", "258 ft", "☐ 6 x release clip (tackle station, top drawer)", "Hello <b>Bobby</b> & co, We look again in the morning, and the captain has the last word at the dock.",
+		"KITE, BACK BY NOON", "The hours (longer bar is better)", "S 12-17 kn", "3 ft 5 s", "closed: Small Craft Advisory",
+		"Why", "258 ft", "☐ 6 x release clip (tackle station, top drawer)", "Hello <b>Bobby</b> & co, We look again in the morning, and the captain has the last word at the dock.",
 		"official warnings rule: listen to the weather radio before you go and under way", "the decision is the licensed captain's",
 	} {
 		require.Contains(t, shown, want)
 	}
 	require.Equal(t, 2, strings.Count(shown, words.DemoNotice))
-	require.NotContains(t, shown, "=== good", "the plain table is replaced, not repeated")
+	require.NotContains(t, shown, "=== good", "the bars of the text are none of a page")
+	for _, p := range words.Parts() {
+		for _, s := range teller.Part(p, letterCall(), at(4, 30)) {
+			for _, want := range told(s) {
+				require.Contains(t, shown, want, p)
+			}
+		}
+	}
 }
 
 // textOf reads a page as XML, which fails on whatever is not closed or
@@ -108,5 +115,19 @@ func TestForeignTextIsEscaped(t *testing.T) {
 
 func TestNote(t *testing.T) {
 	require.Equal(t, words.DemoNotice+"\n\nFloat plan\n  one line\n  - an item\n  approve:\n    https://example.com/x\n",
-		words.Note(true, words.Section{Head: "Float plan", Lines: []string{"one line"}, Items: []string{"an item"}, Links: []words.Link{{Words: "approve", URL: "https://example.com/x"}}}))
+		words.Note(words.Reader{}, true, words.Section{Head: "Float plan", Lines: []string{"one line"}, Items: []string{"an item"}, Links: []words.Link{{Words: "approve", URL: "https://example.com/x"}}}))
+}
+
+// told is every piece of a section.
+func told(s words.Section) []string {
+	list := append([]string{s.Head, s.Verbatim, s.Quote}, slices.Concat(s.Lines, s.Items, s.Ticks)...)
+	if s.Table != nil {
+		list = append(list, s.Table.Head...)
+		for _, row := range s.Table.Rows {
+			for _, c := range row {
+				list = append(list, c.Words)
+			}
+		}
+	}
+	return list
 }

@@ -10,34 +10,35 @@ import (
 
 // LoadList tells what goes aboard tonight, to tick off by hand.
 func (t Teller) LoadList(c models.Call) string {
-	var p page
-	if c.Demo {
-		p.line(DemoNotice)
-		p.gap()
-	}
-	p.head(fmt.Sprintf("Load list for %s: %s", t.longDay(c.Date), t.Verdict(c)))
+	s := Section{Head: t.say("load.for", t.LongDay(c.Date), t.Verdict(c)), Ticks: t.ticks(c.Load)}
 	if len(c.Load) == 0 {
-		p.text("  ", "Nothing to load: the boat stays in.")
+		s.Lines = []string{t.say("load.nothing")}
 	}
-	t.load(&p, c.Load)
-	p.list("Cautions", []string{"helium bottle upright and strapped, cap on, valve shut, in the open air", "lifesaving gear is the captain's to check: this list is no substitute for the checks the rules ask for"})
-	return p.String()
+	return t.framed(c.Demo, []Section{s, {Head: t.say("head.cautions"), Items: []string{t.say("load.helium"), t.say("load.lifesaving")}}})
 }
 
-// load prints one line for each position of the spread with all that goes
+func (t Teller) load(c models.Call) []Section {
+	if len(c.Load) == 0 {
+		return nil
+	}
+	return []Section{{Head: t.say("head.load"), Ticks: t.ticks(c.Load)}}
+}
+
+// ticks tells one line for each position of the spread with all that goes
 // there, and one for each thing that has no position.
-func (t Teller) load(p *page, items []models.LoadItem) {
+func (t Teller) ticks(items []models.LoadItem) []string {
+	var out []string
 	for i := 0; i < len(items); {
 		first := items[i]
-		what := []string{counted(first)}
+		what := []string{t.counted(first)}
 		stows := []string{}
 		n := 1
 		for ; first.Position != "" && i+n < len(items) && items[i+n].Position == first.Position; n++ {
-			what = append(what, counted(items[i+n]))
+			what = append(what, t.counted(items[i+n]))
 		}
 		for _, x := range items[i : i+n] {
-			if x.Stow != "" && !slices.Contains(stows, x.Stow) {
-				stows = append(stows, x.Stow)
+			if stow := t.Word(x.Stow); stow != "" && !slices.Contains(stows, stow) {
+				stows = append(stows, stow)
 			}
 		}
 		i += n
@@ -46,19 +47,25 @@ func (t Teller) load(p *page, items []models.LoadItem) {
 			line += " (" + strings.Join(stows, "; ") + ")"
 		}
 		if first.Position != "" {
-			line = first.Position + ": " + line
+			line = t.position(first.Position) + ": " + line
 		}
-		pieces := strings.Split(wrap(line, width-6), "\n")
-		p.line("  [ ] %s", pieces[0])
-		for _, l := range pieces[1:] {
-			p.line("      %s", l)
-		}
+		out = append(out, line)
 	}
+	return out
 }
 
-func counted(i models.LoadItem) string {
-	if i.Count <= 1 {
-		return i.What
+// position tells a place in the spread: "left long".
+func (t Teller) position(s string) string {
+	side, position, both := strings.Cut(s, " ")
+	if told := t.Word(s); told != s || !both {
+		return told
 	}
-	return fmt.Sprintf("%d x %s", i.Count, i.What)
+	return t.say("load.position", models.Word(side), models.Word(position))
+}
+
+func (t Teller) counted(i models.LoadItem) string {
+	if i.Count <= 1 {
+		return t.things(i.What)
+	}
+	return fmt.Sprintf("%d x %s", i.Count, t.things(i.What))
 }

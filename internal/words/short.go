@@ -1,7 +1,6 @@
 package words
 
 import (
-	"fmt"
 	"strings"
 	"unicode/utf8"
 
@@ -16,25 +15,25 @@ const ShortLimit = 300
 // warnings, then the call with its times and doubt, then as much of the
 // reasons as there is room for. Warnings and verdict are never cut off.
 func (t Teller) Short(c models.Call) string {
-	day := t.shortDay(c.Date) + ": " + strings.ToUpper(t.Verdict(c)) + "."
+	day := t.ShortDay(c.Date) + ": " + strings.ToUpper(t.Verdict(c)) + "."
 	var more []string
 	leave, going := c.Leave.Get()
 	back, ok := c.Back.Get()
 	if going && ok {
-		more = append(more, fmt.Sprintf("Leave %s, back %s.", t.Time(leave), t.Time(back)))
+		more = append(more, t.say("short.times", leave, back))
 	}
 	if c.Confidence != "" {
-		more = append(more, capital(string(c.Confidence))+".")
+		more = append(more, capital(t.Word(string(c.Confidence)))+".")
 	}
 	for _, r := range t.sayAll(c.Reasons) {
 		more = append(more, capital(r)+".")
 	}
 	must := day
 	if c.Demo {
-		must = "DEMO, invented: " + must
+		must = t.say("demo.short") + " " + must
 	}
 	room := ShortLimit - utf8.RuneCountInString(Plain(must)) - 1
-	return Shorten([]string{t.shortWarnings(c, room), must}, append(more, "Official warnings rule.")...)
+	return Shorten([]string{t.shortWarnings(c, room), must}, append(more, t.say("short.official"))...)
 }
 
 // shortWarnings tells the warnings in the longest of several ways that has
@@ -42,7 +41,7 @@ func (t Teller) Short(c models.Call) string {
 func (t Teller) shortWarnings(c models.Call, room int) string {
 	list, known := c.Warnings.Get()
 	if !known {
-		return "WARNINGS UNKNOWN: listen to the radio."
+		return t.say("short.warnings_unknown")
 	}
 	list = t.onTheDay(list)
 	if len(list) == 0 {
@@ -51,19 +50,19 @@ func (t Teller) shortWarnings(c models.Call, room int) string {
 	var timed, names []string
 	for _, w := range list {
 		event := strings.ToUpper(Plain(w.Event))
-		timed = append(timed, event+" "+t.Time(w.Onset)+" to "+t.until(w))
+		timed = append(timed, event+" "+t.say("range.two", w.Onset, t.until(w)))
 		names = append(names, event)
 	}
 	tries := []string{strings.Join(timed, "; ") + ".", strings.Join(names, "; ") + "."}
 	for n := len(names) - 1; n > 0; n-- {
-		tries = append(tries, fmt.Sprintf("%s; and %d MORE OFFICIAL WARNINGS.", strings.Join(names[:n], "; "), len(names)-n))
+		tries = append(tries, t.say("short.more_warnings", strings.Join(names[:n], "; "), len(names)-n))
 	}
 	for _, s := range tries {
 		if utf8.RuneCountInString(Plain(s)) <= room {
 			return s
 		}
 	}
-	return fmt.Sprintf("%d OFFICIAL WARNINGS: listen to the radio.", len(list))
+	return t.say("short.warnings", len(list))
 }
 
 // Shorten joins what must be told and as many whole sentences of the rest, in

@@ -1,7 +1,6 @@
 package words
 
 import (
-	"fmt"
 	"strings"
 
 	"forecastd/internal/models"
@@ -10,33 +9,28 @@ import (
 // SideBySide tells a call and what it would be if some things were otherwise.
 // The official warnings of the call as it stands are told with it.
 func (t Teller) SideBySide(now, then models.Call, changes []string) string {
-	var p page
-	if now.Demo {
-		p.line(DemoNotice)
-		p.gap()
-	}
-	t.warnings(&p, now)
-	p.head(fmt.Sprintf("%s: what if %s", t.longDay(now.Date), strings.Join(changes, ", ")))
+	table := Table{Head: []string{"", "", t.say("beside.now"), t.say("beside.then")}}
 	row := func(what, a, b string) {
-		mark := " "
+		mark := ""
 		if a != b {
 			mark = "*"
 		}
-		p.line("%s %-12s %-31s %s", mark, what, a, b)
+		table.Rows = append(table.Rows, cells(mark, what, a, b))
 	}
-	row("", "as forecast", "if so")
-	row("call", string(now.Tactic), string(then.Tactic))
-	row("times", t.times(now), t.times(then))
-	row("sureness", string(now.Confidence), string(then.Confidence))
-	row("charter", actions(now), actions(then))
+	row(t.say("beside.call"), t.Word(string(now.Tactic)), t.Word(string(then.Tactic)))
+	row(t.say("beside.times"), t.times(now), t.times(then))
+	row(t.say("beside.sure"), t.Word(string(now.Confidence)), t.Word(string(then.Confidence)))
+	row(t.say("beside.charter"), t.charterActions(now), t.charterActions(then))
 	for i, h := range now.Hours {
 		if i < len(then.Hours) {
-			row(h.At.In(t.zone).Format("15:04"), hourInShort(h), hourInShort(then.Hours[i]))
+			row(t.clock(h.At), t.hourInShort(h), t.hourInShort(then.Hours[i]))
 		}
 	}
-	p.list("Why, if so", t.sayAll(then.Reasons))
-	p.list("Cautions", []string{"a what-if changes no forecast and no warning: official warnings rule as they stand"})
-	return p.String()
+	sections := t.warnings(now)
+	sections = append(sections, Section{Head: t.say("beside.head", t.LongDay(now.Date), strings.Join(changes, ", ")), Lines: []string{t.say("beside.hours")}, Table: &table})
+	sections = append(sections, list(t.say("beside.why"), t.sayAll(then.Reasons))...)
+	sections = append(sections, Section{Head: t.say("head.cautions"), Items: []string{t.say("beside.caution")}})
+	return t.framed(now.Demo, sections)
 }
 
 func (t Teller) times(c models.Call) string {
@@ -45,21 +39,18 @@ func (t Teller) times(c models.Call) string {
 	if !ok || !ok2 {
 		return "-"
 	}
-	return t.Time(leave) + " to " + t.Time(back)
+	return t.say("range.two", leave, back)
 }
 
-func actions(c models.Call) string {
+func (t Teller) charterActions(c models.Call) string {
 	ch, ok := c.Charter.Get()
 	if !ok {
 		return "-"
 	}
-	var list []string
-	for _, a := range ch.Actions {
-		list = append(list, string(a))
-	}
-	return strings.Join(list, ", ")
+	return t.actions(ch)
 }
 
-func hourInShort(h models.HourCall) string {
-	return fmt.Sprintf("%-5s%-5s%-6s%s", h.Kite, h.Sight, h.Ride, h.Do)
+// hourInShort tells an hour's three lanes and what the boat does.
+func (t Teller) hourInShort(h models.HourCall) string {
+	return strings.Join([]string{t.Word(h.Kite.String()), t.Word(h.Sight.String()), t.Word(h.Ride.String()), t.Word(string(h.Do))}, ", ")
 }

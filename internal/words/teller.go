@@ -11,14 +11,6 @@ import (
 	"forecastd/internal/models/units"
 )
 
-// Language is the reader's language.
-type Language string
-
-// Languages that the catalogue has.
-const (
-	English Language = "en"
-)
-
 // Measures is the reader's system of units.
 type Measures string
 
@@ -50,14 +42,12 @@ func NewTeller(r Reader, zone *time.Location, date models.Date) Teller {
 	if zone == nil {
 		zone = time.UTC
 	}
-	return Teller{reader: r, catalogue: english(), zone: zone, date: date}
+	r.Language = known(r.Language)
+	return Teller{reader: r, catalogue: catalogue(r.Language), zone: zone, date: date}
 }
 
-// HasPhrase tells whether the catalogue of a language has a key.
-func HasPhrase(_ Language, key string) bool {
-	_, ok := english()[key]
-	return ok
-}
+// Language is what the teller tells in.
+func (t Teller) Language() Language { return t.reader.Language }
 
 // Say tells a phrase. Places in the text are {0}, {1} and so on.
 func (t Teller) Say(p models.Phrase) string {
@@ -79,6 +69,28 @@ func (t Teller) Say(p models.Phrase) string {
 		pairs = append(pairs, "{"+strconv.Itoa(i)+"}", t.value(a))
 	}
 	return strings.NewReplacer(pairs...).Replace(text)
+}
+
+// say tells a phrase of our own.
+func (t Teller) say(key string, args ...any) string { return t.Say(models.Say(key, args...)) }
+
+// Word tells one of our own words (a grade, a tactic, a season, a position)
+// in the reader's language. A word that is none of ours is told as it is, and
+// the name of an official product keeps its own beside ours.
+func (t Teller) Word(s string) string {
+	if w, ok := t.catalogue["word."+s]; ok {
+		return w
+	}
+	return s + t.gloss(s)
+}
+
+// gloss is what the name of an official product means, where the reader's
+// language is not the product's: " (aviso de galerna)".
+func (t Teller) gloss(event string) string {
+	if g, ok := t.catalogue["event."+strings.ToLower(event)]; ok {
+		return " (" + g + ")"
+	}
+	return ""
 }
 
 // value tells one value in the reader's units.
@@ -104,7 +116,7 @@ func (t Teller) value(a any) string {
 	case time.Time:
 		return t.Time(v)
 	case time.Duration:
-		return Duration(v)
+		return t.Duration(v)
 	case models.Percent:
 		return fmt.Sprintf("%.0f %%", float64(v))
 	case models.Date:
@@ -114,10 +126,7 @@ func (t Teller) value(a any) string {
 	case models.Phrase:
 		return t.Say(v)
 	case models.Word:
-		if s, ok := t.catalogue["word."+string(v)]; ok {
-			return s
-		}
-		return string(v)
+		return t.Word(string(v))
 	case float64:
 		return strconv.FormatFloat(math.Round(v*100)/100, 'f', -1, 64)
 	case fmt.Stringer:
@@ -168,36 +177,6 @@ func (t Teller) Temperature(v units.Temperature) string {
 		return trim(v.Celsius(), 0) + " °C"
 	}
 	return trim(v.Fahrenheit(), 0) + " °F"
-}
-
-// Time tells an instant on the port's clock, with the day where it is not the
-// day called.
-func (t Teller) Time(v time.Time) string {
-	l := v.In(t.zone)
-	if models.DateOf(v, t.zone) == t.date {
-		return l.Format("15:04")
-	}
-	return l.Format("Mon 15:04")
-}
-
-// Day tells a civil day.
-func (t Teller) Day(d models.Date) string {
-	return time.Date(d.Year, d.Month, d.Day, 12, 0, 0, 0, time.UTC).Format("Mon 2 January")
-}
-
-// Duration tells a span of time: "45 min", "2 h", "2 h 30 min", "3 days".
-func Duration(d time.Duration) string {
-	d = d.Round(time.Minute)
-	h, m := int(d.Hours()), int(d.Minutes())%60
-	switch {
-	case h >= 48:
-		return fmt.Sprintf("%d days", int(math.Round(d.Hours()/24)))
-	case h == 0:
-		return fmt.Sprintf("%d min", m)
-	case m == 0:
-		return fmt.Sprintf("%d h", h)
-	}
-	return fmt.Sprintf("%d h %02d min", h, m)
 }
 
 func trim(v float64, decimals int) string {

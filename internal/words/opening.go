@@ -1,0 +1,143 @@
+package words
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"forecastd/internal/models"
+)
+
+// warnings tells the official products, verbatim, a section each.
+func (t Teller) warnings(c models.Call) []Section {
+	list, known := c.Warnings.Get()
+	if !known {
+		return []Section{{Head: t.say("warnings.unknown"), Lines: []string{t.say("warnings.unknown_do")}}}
+	}
+	list = t.onTheDay(list)
+	if len(list) == 0 {
+		return []Section{{Head: t.say("warnings.none"), Lines: []string{t.say("warnings.none_do")}}}
+	}
+	var out []Section
+	for _, w := range list {
+		s := Section{Lines: []string{t.warningLine(w)}}
+		var from []string
+		if w.Zone != "" {
+			from = append(from, strings.TrimSpace(w.Zone+" "+w.ZoneName))
+		}
+		if w.Office != "" {
+			from = append(from, w.Office)
+		}
+		if !w.Issued.IsZero() {
+			from = append(from, t.say("issued", t.dayTime(w.Issued)))
+		}
+		if len(from) > 0 {
+			s.Lines = append(s.Lines, strings.Join(from, "; "))
+		}
+		s.Verbatim = w.Text
+		if w.Text == "" {
+			s.Verbatim = w.Headline
+		}
+		if w.Instruction != "" {
+			s.Verbatim += "\n" + w.Instruction
+		}
+		out = append(out, s)
+	}
+	out[0].Head = t.say("warnings.head")
+	return out
+}
+
+// warningLine is a product with its times: "GALE WARNING, 15:00 to Wed 07:00".
+func (t Teller) warningLine(w models.Warning) string {
+	return t.say("warnings.times", strings.ToUpper(w.Event)+t.gloss(w.Event), w.Onset, t.until(w))
+}
+
+// onTheDay keeps what holds at any time from the making of the call to the
+// end of the day called.
+func (t Teller) onTheDay(list []models.Warning) []models.Warning {
+	day := t.date.Interval(t.zone)
+	var kept []models.Warning
+	for _, w := range list {
+		if w.During(day) {
+			kept = append(kept, w)
+		}
+	}
+	slices.SortStableFunc(kept, func(a, b models.Warning) int { return a.Onset.Compare(b.Onset) })
+	return kept
+}
+
+func (t Teller) until(w models.Warning) string {
+	end, ok := w.Ends.Get()
+	if !ok {
+		return t.say("further_notice")
+	}
+	return t.Time(end)
+}
+
+// Verdict is the call in one line: "kite, back by noon".
+func (t Teller) Verdict(c models.Call) string {
+	verdict := t.Word(string(c.Tactic))
+	if c.Tactic == models.TacticStayIn {
+		return verdict
+	}
+	for _, timing := range c.Timing {
+		verdict += ", " + t.timing(timing, c)
+	}
+	switch {
+	case c.CaptainDecides && c.Trip.Kind == models.Tournament:
+		return t.say("verdict.event", verdict)
+	case c.CaptainDecides:
+		return t.say("verdict.captain", verdict)
+	}
+	return verdict
+}
+
+func (t Teller) timing(timing models.Timing, c models.Call) string {
+	word := t.Word(string(timing))
+	switch timing {
+	case models.BackEarly:
+		if back, ok := c.Back.Get(); ok {
+			if t.clock(back) == "12:00" {
+				return t.say("verdict.back_noon")
+			}
+			return t.say("verdict.back", back)
+		}
+	case models.StartEarlier, models.StartLater:
+		if leave, ok := c.Leave.Get(); ok {
+			return word + " (" + t.Time(leave) + ")"
+		}
+	}
+	return word
+}
+
+// verdict tells the day, the verdict as its first line, the times and how
+// sure it is.
+func (t Teller) verdict(c models.Call) []Section {
+	var who []string
+	for _, s := range []string{c.Boat.Name, c.Port.Name, c.Ground.Name} {
+		if s != "" {
+			who = append(who, s)
+		}
+	}
+	s := Section{Head: t.LongDay(c.Date) + ": " + strings.Join(who, ", "), Lines: []string{strings.ToUpper(t.Verdict(c))}}
+	leave, going := c.Leave.Get()
+	back, ok := c.Back.Get()
+	booked := t.say("verdict.booked", c.Trip.Start, c.Trip.End, models.Word(c.Trip.Kind), models.Word(c.Trip.Party))
+	if going && ok {
+		s.Lines = append(s.Lines, t.say("verdict.times", leave, back, booked))
+	} else {
+		s.Lines = append(s.Lines, t.say("verdict.in", booked))
+	}
+	s.Lines = append(s.Lines, t.Sureness(c))
+	return []Section{s}
+}
+
+// Sureness tells the confidence with the count beside it, and where missing
+// inputs take it down, by how much.
+func (t Teller) Sureness(c models.Call) string {
+	s := t.say("sure.agree", capital(t.Word(string(c.Confidence))), c.Agreeing, c.Members)
+	if lost := float64(c.Agreeing)/float64(max(c.Members, 1)) - c.Agreement; lost >= 0.05 {
+		s += t.say("sure.missing", math.Round(100*c.Agreement))
+	}
+	return s + "."
+}
