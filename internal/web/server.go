@@ -64,6 +64,8 @@ type Server struct {
 	asset map[string]asset
 	// sequences are the versions of the calendar's events.
 	sequences sequences
+	texts     map[string]text
+	kept      kept
 }
 
 // New makes a server.
@@ -80,7 +82,7 @@ func New(o Options) (*Server, error) {
 	if o.Logger == nil {
 		o.Logger = slog.New(slog.DiscardHandler)
 	}
-	s := &Server{o: o}
+	s := &Server{o: o, texts: catalogue()}
 	var err error
 	if s.pages, err = parsePages(); err != nil {
 		return nil, err
@@ -103,6 +105,9 @@ type route struct {
 	Raw  func(v *view, w http.ResponseWriter) error
 	// Form tells that the request changes state: it is guarded.
 	Form bool
+	// Keep tells that the page follows from the board and the minute, so that
+	// it may be kept for visitors who are not logged in.
+	Keep bool
 }
 
 // page is what a template is filled with.
@@ -158,6 +163,13 @@ func (s *Server) serve(r route) http.Handler {
 
 // show writes a page.
 func (s *Server) show(w http.ResponseWriter, v *view, r route) error {
+	key, keep := v.keepAs(r)
+	if keep {
+		if b, ok := s.kept.get(key); ok {
+			s.write(w, v, page{}, b)
+			return nil
+		}
+	}
 	p, err := r.Page(v)
 	if err != nil {
 		return err
@@ -166,6 +178,15 @@ func (s *Server) show(w http.ResponseWriter, v *view, r route) error {
 	if err != nil {
 		return err
 	}
+	if keep && !p.Fresh && p.Status == 0 {
+		s.kept.put(key, b)
+	}
+	s.write(w, v, p, b)
+	return nil
+}
+
+// write answers with a page that is rendered.
+func (s *Server) write(w http.ResponseWriter, v *view, p page, b []byte) {
 	h := w.Header()
 	h.Set("Content-Type", "text/html; charset=utf-8")
 	h.Set("Content-Language", string(v.Reader.Language))
@@ -178,11 +199,9 @@ func (s *Server) show(w http.ResponseWriter, v *view, r route) error {
 	if p.Status != 0 {
 		w.WriteHeader(p.Status)
 	}
-	_, err = w.Write(b)
-	if err != nil {
+	if _, err := w.Write(b); err != nil {
 		s.o.Logger.Debug("the visitor left", "path", v.Request.URL.Path, "error", err)
 	}
-	return nil
 }
 
 // render fills a page's template.

@@ -47,6 +47,7 @@ func (s *Server) view(r *http.Request) *view {
 		}
 	}
 	v.readChoices()
+	v.Night = v.Look == lookNight || v.Look == lookSun && v.sunDown()
 	return v
 }
 
@@ -81,7 +82,7 @@ func (v *view) Tell(date models.Date) words.Teller {
 // T tells a text of the catalogue in the reader's language. Places in it are
 // {0}, {1} and so on.
 func (v *view) T(key string, args ...any) string {
-	text, ok := catalogue()[key]
+	text, ok := v.server.texts[key]
 	if !ok {
 		return key
 	}
@@ -89,14 +90,14 @@ func (v *view) T(key string, args ...any) string {
 	if v.Reader.Language == "es" {
 		s = text.Spanish
 	}
+	if len(args) == 0 {
+		return s
+	}
 	for i, a := range args {
 		s = strings.ReplaceAll(s, fmt.Sprintf("{%d}", i), fmt.Sprint(a))
 	}
 	return s
 }
-
-// Here tells whether a path is the page shown, for the list of pages.
-func (v *view) Here(p string) bool { return v.Request.URL.Path == p }
 
 // text is one text in both languages.
 type text struct{ English, Spanish string }
