@@ -23,7 +23,6 @@ func commonTexts() map[string]text {
 		"port.show":       {"Show", "Mostrar"},
 		"age":             {"Called {0}, {1} ago.", "Decidido {0}, hace {1}."},
 		"age.now":         {"Called {0}, just now.", "Decidido {0}, ahora mismo."},
-		"demo":            {"DEMO: invented data. Boat, port, coast, stations and weather are made up.", "DEMOSTRACIÓN: datos inventados. Barco, puerto, costa, estaciones y tiempo son ficticios."},
 		"look":            {"Look", "Aspecto"},
 		"look.auto":       {"as the device", "como el aparato"},
 		"look.light":      {"light", "claro"},

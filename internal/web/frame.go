@@ -208,7 +208,7 @@ func (v *view) Whose() string {
 }
 
 // DemoNotice says that all is invented.
-func (v *view) DemoNotice() string { return v.T("demo") }
+func (v *view) DemoNotice() string { return words.DemoNoticeIn(v.Reader.Language) }
 
 // Age tells when the newest call was made; empty before the first.
 func (v *view) Age() string {
@@ -220,7 +220,7 @@ func (v *view) Age() string {
 	if v.Now.Sub(b.Made) < time.Minute {
 		return v.T("age.now", t.Time(b.Made))
 	}
-	return v.T("age", t.Time(b.Made), words.Duration(v.Now.Sub(b.Made)))
+	return v.T("age", t.Time(b.Made), t.Duration(v.Now.Sub(b.Made)))
 }
 
 // Stale tells that the newest call is too old to go by.
