@@ -179,7 +179,7 @@ func (c Compare) key(p *paper, f frame) {
 		if i == 1 {
 			look += ` stroke-dasharray="6 4"`
 		}
-		p.line(x-32, y, x-6, y, look)
+		p.stroke(x-32, y, x-6, y, look)
 		x -= 46
 	}
 }

@@ -104,8 +104,9 @@ func (c DriftChart) SVG() ([]byte, error) {
 	}
 	d.fit()
 	d.ground()
-	d.margin()
 	d.track()
+	d.contourWords()
+	d.margin()
 	return d.svg(class, c.Title, c.Description), nil
 }
 
@@ -188,7 +189,7 @@ func (d *chart) ground() {
 			continue
 		}
 		ends := d.ends(off)
-		if len(ends) < 2 {
+		if len(ends) != 2 {
 			continue
 		}
 		x0, y0, x1, y1 := d.px(ends[0][0]), d.py(ends[0][1]), d.px(ends[1][0]), d.py(ends[1][1])
@@ -196,8 +197,8 @@ func (d *chart) ground() {
 		if i == 2 {
 			look = `stroke-width="2.5"`
 		}
-		d.line(x0, y0, x1, y1, look)
-		d.along(k.Words, x0, y0, x1, y1)
+		d.stroke(x0, y0, x1, y1, look)
+		d.avoid(x0, y0, x1, y1, 2)
 	}
 }
 
@@ -215,6 +216,16 @@ func (d *chart) ends(off float64) [][2]float64 {
 	return ends
 }
 
+// contourWords writes what each contour is, after the words of the track.
+func (d *chart) contourWords() {
+	for _, k := range []Contour{d.Band.Edge, d.Band.Shallow, d.Band.Deep} {
+		off, ok := d.off(k)
+		if ends := d.ends(off); ok && len(ends) == 2 {
+			d.along(k.Words, d.px(ends[0][0]), d.py(ends[0][1]), d.px(ends[1][0]), d.py(ends[1][1]))
+		}
+	}
+}
+
 // along writes a word beside a line, near one of its ends.
 func (d *chart) along(word string, x0, y0, x1, y1 float64) {
 	word = fit(word, (d.room.x1-d.room.x0)/3)
@@ -228,12 +239,12 @@ func (d *chart) along(word string, x0, y0, x1, y1 float64) {
 		}
 		spots = append(spots, spot{x + 4, y, start}, spot{x - 4, y, end})
 	}
-	d.write(word, "", d.inside(word, spots)...)
+	d.write(word, "", d.inside(word, "", spots)...)
 }
 
 // inside keeps the spots whose words stay in the room.
-func (d *chart) inside(word string, spots []spot) []spot {
-	return slices.DeleteFunc(spots, func(s spot) bool { return !boxOf(s, clean(word)).within(d.room) })
+func (d *chart) inside(word, attributes string, spots []spot) []spot {
+	return slices.DeleteFunc(spots, func(s spot) bool { return !boxOf(s, clean(word), attributes).within(d.room) })
 }
 
 func (d *chart) outline(shape [][2]float64) string {
@@ -267,7 +278,6 @@ func (d *chart) track() {
 		x, y := d.px(float64(p.East)), d.py(float64(p.North))
 		way.WriteByte("ML"[min(i, 1)])
 		way.WriteString(num(x) + " " + num(y))
-		d.keep(box{x - 5, y - 5, x + 5, y + 5})
 	}
 	first, last := d.Track[0], d.Track[len(d.Track)-1]
 	marks := d.hours(first.At, last.At)
@@ -276,21 +286,15 @@ func (d *chart) track() {
 			d.circle(x, y, r, `class="spread" fill="none" stroke="currentColor" stroke-width=".8" opacity=".55"`)
 		}
 	}
-	for i := 1; i < len(d.Track); i++ { // words keep off the way
-		x0, y0 := d.px(float64(d.Track[i-1].East)), d.py(float64(d.Track[i-1].North))
-		x1, y1 := d.px(float64(d.Track[i].East)), d.py(float64(d.Track[i].North))
-		n := int(math.Hypot(x1-x0, y1-y0)/8) + 1
-		for k := range n {
-			f := float64(k) / float64(n)
-			x, y := x0+f*(x1-x0), y0+f*(y1-y0)
-			d.keep(box{x - 2, y - 2, x + 2, y + 2})
-		}
+	for i := 1; i < len(d.Track); i++ {
+		d.avoid(d.px(float64(d.Track[i-1].East)), d.py(float64(d.Track[i-1].North)),
+			d.px(float64(d.Track[i].East)), d.py(float64(d.Track[i].North)), 4)
 	}
 	d.path(way.String(), `class="track" fill="none" stroke="currentColor" stroke-width="3" stroke-linejoin="round"`)
 	x0, y0 := d.px(float64(first.East)), d.py(float64(first.North))
 	x1, y1 := d.px(float64(last.East)), d.py(float64(last.North))
 	d.circle(x0, y0, 5, "")
-	d.beside(label(d.Labels.Start, d.clock(first.At)), `font-weight="600"`, x0, y0)
+	d.beside(label(d.Labels.Start, d.clock(first.At)), bold, x0, y0)
 	d.head(x1, y1, d.heading(), 9, true)
 	for _, t := range d.Resets {
 		if x, y, _, ok := d.at(t); ok {
@@ -298,7 +302,7 @@ func (d *chart) track() {
 			d.beside(label(d.Labels.Reset, d.clock(t)), "", x, y)
 		}
 	}
-	d.beside(label(d.Labels.End, d.clock(last.At)), `font-weight="600"`, x1, y1)
+	d.beside(label(d.Labels.End, d.clock(last.At)), bold, x1, y1)
 	for _, t := range marks {
 		if x, y, _, ok := d.at(t); ok {
 			d.circle(x, y, 3.5, "")
@@ -343,7 +347,7 @@ func (d *chart) beside(word, attributes string, x, y float64) {
 		{x + 9, y + 4, start}, {x - 9, y + 4, end}, {x, y - 10, middle}, {x, y + 20, middle},
 		{x + 9, y + 18, start}, {x - 9, y + 18, end}, {x + 9, y - 10, start}, {x - 9, y - 10, end},
 	}
-	d.write(word, attributes, d.inside(word, spots)...)
+	d.write(word, attributes, d.inside(word, attributes, spots)...)
 }
 
 // margin draws north, the wind, the current and the scale beside the ground,
@@ -357,7 +361,7 @@ func (d *chart) margin() {
 		room = 112
 	}
 	d.arrow(north.x, north.y, 0, 26, true)
-	d.write(d.Labels.North, `font-weight="600"`, spot{north.x, north.y + 28, middle})
+	d.write(d.Labels.North, bold, spot{north.x, north.y + 28, middle})
 	words := func(s string, p place) {
 		for i, l := range wrap(s, room, 2) {
 			d.write(l, "", spot{p.x, p.y + 36 + laneLine*float64(i), middle})
@@ -383,7 +387,7 @@ func (d *chart) arrow(x, y float64, to units.Toward, length float64, filled bool
 	if !filled {
 		look = `stroke-width="2" stroke-dasharray="5 3"`
 	}
-	d.line(x-h*s, y+h*c, x+h*s, y-h*c, look)
+	d.stroke(x-h*s, y+h*c, x+h*s, y-h*c, look)
 	d.head(x+h*s, y-h*c, to, 9, filled)
 }
 

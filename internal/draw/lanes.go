@@ -153,10 +153,10 @@ func (d *lanes) clock(t time.Time) string { return t.In(d.Zone).Format("15:04") 
 // none. It tells how far down the row itself begins.
 func (d *lanes) name(s string, drop float64) {
 	if d.Narrow {
-		d.write(fit(s, d.right-d.left), `font-weight="600"`, spot{d.left, d.y + 11, start})
+		d.write(fit(s, (d.right-d.left)/boldWider), bold, spot{d.left, d.y + 11, start})
 		return
 	}
-	d.write(fit(s, d.left-12), `font-weight="600"`, spot{d.left - 10, d.y + drop, end})
+	d.write(fit(s, (d.left-12)/boldWider), bold, spot{d.left - 10, d.y + drop, end})
 }
 
 // bars writes what each bar is, with its extent as a bracket below the words.
@@ -175,10 +175,10 @@ func (d *lanes) bars() {
 		}
 		x0, x1 := d.x(b.From), d.x(b.To)
 		room := d.right - d.left
-		for _, line := range wrap(b.Words, room, 3) {
-			w := textWidth(line)
+		for _, line := range wrap(b.Words, room/boldWider, 3) {
+			w := widthOf(line, bold)
 			x := max(min(x0, d.right-w), d.left)
-			d.put(line, `font-weight="600"`, spot{x, d.y + 12, start})
+			d.put(line, bold, spot{x, d.y + 12, start})
 			d.y += laneLine
 		}
 		ends := ""
@@ -221,48 +221,67 @@ func (d *lanes) sunWords() {
 	}
 }
 
-// plan draws the tactic as a thick line with its words above it.
+// plan draws the tactic as a thick line with its words above it, and the
+// closed hours beside it.
 func (d *lanes) plan() {
-	parts := d.stretches()
-	if len(parts) == 0 {
+	parts, shut := d.stretches(), d.shut()
+	if len(parts)+len(shut) == 0 {
 		return
 	}
 	d.name(d.Labels.Plan, 20)
 	if d.Narrow && clean(d.Labels.Plan) != "" {
 		d.y += laneLine
 	}
-	first, last := parts[0], parts[len(parts)-1]
 	base := d.y + 12
-	x0, x1 := d.x(first.From), d.x(last.To)
-	leave := label(d.Labels.Leave, d.clock(first.From))
-	back := label(d.Labels.Back, d.clock(last.To))
-	second := base + laneLine
-	two := false
-	if d.Narrow { // times on their own line
-		d.write(leave, "", spot{x0, base, start}, spot{d.left, base, start})
-		d.write(back, "", spot{x1, base, end}, spot{d.right, base, end}, spot{x1, base, start})
-		two = true
-	} else {
-		d.write(leave, "", spot{x0 - 5, base + 12, end}, spot{x0, base, start})
-		d.write(back, "", spot{x1 + 5, base + 12, start}, spot{x1, base, end})
+	if len(parts) > 0 {
+		first, last := parts[0].From, parts[len(parts)-1].To
+		x0, x1 := d.x(first), d.x(last)
+		leave, back := label(d.Labels.Leave, d.clock(first)), label(d.Labels.Back, d.clock(last))
+		if d.Narrow { // times on a line of their own
+			d.write(leave, "", spot{x0, base, start}, spot{x0, base, middle}, spot{d.left, base, start})
+			d.write(back, "", spot{x1, base, end}, spot{x1, base, start}, spot{x1, base, middle}, spot{d.right, base, end})
+			base += laneLine
+		} else {
+			d.write(leave, "", spot{x0 - 5, base + 12, end}, spot{x0, base, start})
+			d.write(back, "", spot{x1 + 5, base + 12, start}, spot{x1, base, end})
+		}
 	}
-	if two {
-		base = second
-	}
+	d.top = base + 8
 	for i, s := range parts {
 		a, b := d.x(s.From), d.x(s.To)
 		if i == 0 || clean(parts[i-1].Words) != clean(s.Words) {
-			d.write(s.Words, `font-weight="600"`, spot{(a + b) / 2, base, middle}, spot{a, base, start}, spot{b, base, end})
+			d.write(s.Words, bold, spot{(a + b) / 2, base, middle}, spot{a, base, start}, spot{b, base, end})
 		}
 	}
-	y := base + 8
-	var lines strings.Builder
+	var thick, thin strings.Builder
 	for _, s := range parts {
-		fmt.Fprintf(&lines, "M%s %sH%s", num(d.x(s.From)+1), num(y), num(max(d.x(s.To)-1, d.x(s.From)+1)))
+		fmt.Fprintf(&thick, "M%s %sH%s", num(d.x(s.From)+1), num(d.top), num(max(d.x(s.To)-1, d.x(s.From)+1)))
 	}
-	d.path(lines.String(), `class="plan" fill="none" stroke="currentColor" stroke-width="5"`)
-	d.y = y + 8
-	d.top = y // the marks run down from the line
+	for _, r := range shut {
+		a, b := d.x(r.from), d.x(r.to)
+		fmt.Fprintf(&thin, "M%s %sH%s", num(a), num(d.top), num(b))
+		d.write(d.Labels.Closed, "", spot{(a + b) / 2, base, middle}, spot{b, base, end}, spot{a, base, start})
+	}
+	if thick.Len() > 0 {
+		d.path(thick.String(), `class="plan" fill="none" stroke="currentColor" stroke-width="5"`)
+	}
+	if thin.Len() > 0 {
+		d.path(thin.String(), `class="closed" fill="none" stroke="currentColor" stroke-width="2" stroke-dasharray="3 3"`)
+	}
+	d.y = d.top + 8
+}
+
+// shut are the hours closed in any lane.
+func (d *lanes) shut() []run {
+	var all []Level
+	for _, n := range d.Lanes.Lanes {
+		for _, v := range n.Levels {
+			if v.Closed {
+				all = append(all, Level{At: v.At, Closed: true})
+			}
+		}
+	}
+	return d.runs(all)
 }
 
 func label(word, value string) string {
@@ -303,13 +322,16 @@ func (d *lanes) lanesAndAxis() {
 		}
 	}
 	d.hours()
+	parts := d.stretches()
+	for _, t := range d.upright(parts) {
+		d.avoid(d.x(t), begin, d.x(t), d.floor, 2)
+	}
 	for i, n := range d.Lanes.Lanes {
 		d.y = begin + height*float64(i)
 		base := d.y + head + 3*d.step
 		d.name(n.Name, head+2*d.step)
 		d.lane(i, n, base)
 	}
-	parts := d.stretches()
 	if len(parts) > 0 {
 		marks := fmt.Sprintf("M%s %sV%s", num(d.x(parts[0].From)), num(d.top-4), num(d.floor))
 		for _, s := range parts {
@@ -322,10 +344,22 @@ func (d *lanes) lanesAndAxis() {
 		x := d.x(now)
 		d.path(fmt.Sprintf("M%s %sV%s", num(x), num(d.top), num(d.floor+4)), `class="now" fill="none" stroke="currentColor" stroke-width="2" stroke-dasharray="2 4"`)
 		w := label(d.Labels.Now, d.clock(now))
-		half := textWidth(w) / 2
-		d.put(w, `font-weight="600"`, spot{max(min(x, d.right-half), d.left+half), d.y + 8, middle})
+		half := widthOf(w, bold) / 2
+		d.put(w, bold, spot{max(min(x, d.right-half), d.left+half), d.y + 8, middle})
 		d.y += laneLine
 	}
+}
+
+// upright are the times whose marks run through all lanes.
+func (d *lanes) upright(parts []Stretch) []time.Time {
+	var out []time.Time
+	for _, s := range parts {
+		out = append(out, s.From, s.To)
+	}
+	if now, ok := d.Now.Get(); ok {
+		out = append(out, now)
+	}
+	return out
 }
 
 // light shades night and twilight.
@@ -337,13 +371,13 @@ func (d *lanes) light(begin float64) {
 	}
 	if rise, ok := d.Sun.Rise.Get(); ok {
 		dawn := d.Sun.CivilDawn.Or(rise)
-		shade(d.From, dawn, ".16")
-		shade(dawn, rise, ".07")
+		shade(d.From, dawn, ".12")
+		shade(dawn, rise, ".05")
 	}
 	if set, ok := d.Sun.Set.Get(); ok {
 		dusk := d.Sun.CivilDusk.Or(set)
-		shade(set, dusk, ".07")
-		shade(dusk, d.To, ".16")
+		shade(set, dusk, ".05")
+		shade(dusk, d.To, ".12")
 	}
 }
 
@@ -386,6 +420,11 @@ type run struct {
 	closed   bool
 }
 
+// alike tells whether s goes on where r ends, as good and with the same word.
+func (r run) alike(s run) bool {
+	return r.height == s.height && r.word == s.word && r.to.Equal(s.from)
+}
+
 func (d *lanes) runs(levels []Level) []run {
 	levels = slices.Clone(levels)
 	slices.SortStableFunc(levels, func(a, b Level) int { return a.At.Compare(b.At) })
@@ -399,7 +438,7 @@ func (d *lanes) runs(levels []Level) []run {
 			continue
 		}
 		r := run{v.At, to, min(max(v.Height, 0), 3), clean(v.Word), v.Closed}
-		if n := len(out); n > 0 && out[n-1].height == r.height && out[n-1].word == r.word && out[n-1].closed == r.closed && out[n-1].to.Equal(r.from) {
+		if n := len(out); n > 0 && out[n-1].alike(r) && out[n-1].closed == r.closed {
 			out[n-1].to = to
 			continue
 		}
@@ -431,7 +470,7 @@ func (d *lanes) lane(place int, n Lane, base float64) {
 	if shut.Len() > 0 {
 		d.path(shut.String(), `fill="none" stroke="currentColor" stroke-width="2" stroke-dasharray="3 3"`)
 	}
-	d.line(d.left, base, d.right, base, `stroke-width=".7" opacity=".6"`)
+	d.stroke(d.left, base, d.right, base, `stroke-width=".7" opacity=".6"`)
 	d.laneWords(runs, base)
 }
 
@@ -450,59 +489,55 @@ func (d *lanes) fished(place int, runs []run, base float64) {
 		}
 	}
 	if area.Len() > 0 {
-		d.path(area.String(), `class="fished" opacity=".35"`)
+		d.path(area.String(), `class="fished" opacity=".45"`)
 	}
 }
 
 // laneWords writes one word over each run, where it does not meet a higher
-// step, or else at the top of the lane; the longest runs come first.
+// step. Where there is no room for it the word is left out if it stands
+// elsewhere at the same height, and else goes to the top of the lane. The
+// longest runs come first.
 func (d *lanes) laneWords(runs []run, base float64) {
-	order := make([]int, len(runs))
-	for i := range order {
-		order[i] = i
+	var told []run // whether closed or open, a word is told once
+	for _, r := range runs {
+		if n := len(told); n > 0 && told[n-1].alike(r) {
+			told[n-1].to = r.to
+			continue
+		}
+		told = append(told, r)
 	}
-	slices.SortStableFunc(order, func(a, b int) int {
-		return int(runs[b].to.Sub(runs[b].from)/time.Minute) - int(runs[a].to.Sub(runs[a].from)/time.Minute)
+	order := slices.Clone(told)
+	slices.SortStableFunc(order, func(a, b run) int {
+		return int((b.to.Sub(b.from) - a.to.Sub(a.from)) / time.Second)
 	})
-	written := map[string]bool{}
-	for _, i := range order {
-		r := runs[i]
-		word := r.word
-		if r.closed {
-			word = label(r.word, "")
-			if c := clean(d.Labels.Closed); c != "" {
-				word = strings.TrimSpace(word + ", " + c)
-			}
-			word = strings.TrimPrefix(strings.TrimSpace(word), ", ")
-		}
+	type sign struct {
+		height int
+		word   string
+	}
+	written := map[sign]bool{}
+	for _, r := range order {
 		x0, x1, y := d.x(r.from), d.x(r.to), base-d.step*float64(r.height)-4
-		mid := (x0 + x1) / 2
-		spots := []spot{{mid, y, middle}, {x1 - 2, y, end}, {x0 + 2, y, start}}
-		spots = slices.DeleteFunc(spots, func(s spot) bool { return !d.clear(runs, i, boxOf(s, word), base) })
-		top := base - 3*d.step - 4
-		spots = append(spots, spot{mid, top, middle}, spot{x1, top, end}, spot{x0, top, start})
-		if d.write(word, "", spots...) || written[word] {
-			written[word] = true
-			continue
+		var spots []spot
+		for _, f := range []float64{.5, .35, .65, .2, .8} {
+			spots = append(spots, spot{x0 + f*(x1-x0), y, middle})
 		}
-		if r.closed && d.write(r.word, "", spots...) {
-			continue
+		spots = append(spots, spot{x1 - 2, y, end}, spot{x0 + 2, y, start})
+		spots = slices.DeleteFunc(spots, func(s spot) bool { return !d.clear(told, r, boxOf(s, r.word, "")) })
+		if top := base - 3*d.step - 4; !written[sign{r.height, r.word}] {
+			spots = append(spots, spot{(x0 + x1) / 2, top, middle}, spot{x1, top, end}, spot{x0, top, start})
+		}
+		if d.write(r.word, "", spots...) {
+			written[sign{r.height, r.word}] = true
 		}
 	}
 }
 
-// clear tells whether a word over run i stays on the axis and off the steps of
-// higher neighbours.
-func (d *lanes) clear(runs []run, i int, b box, base float64) bool {
-	if b.x0 < d.left-1 || b.x1 > d.right+1 {
-		return false
-	}
-	for j, r := range runs {
-		if j != i && d.x(r.from) < b.x1 && d.x(r.to) > b.x0 && r.height > runs[i].height {
-			return false
-		}
-	}
-	return true
+// clear tells whether a word over a run stays on the axis and off the steps
+// of higher neighbours.
+func (d *lanes) clear(runs []run, own run, b box) bool {
+	return b.x0 >= d.left-1 && b.x1 <= d.right+1 && !slices.ContainsFunc(runs, func(r run) bool {
+		return d.x(r.from) < b.x1 && d.x(r.to) > b.x0 && r.height > own.height
+	})
 }
 
 // turns draws tide and stream below the hours.
@@ -524,7 +559,7 @@ func (d *lanes) turns() {
 			d.y += laneLine
 		}
 		y := d.y + 7
-		d.line(d.left, y, d.right, y, `class="quiet" stroke-width=".7" opacity=".4"`)
+		d.stroke(d.left, y, d.right, y, `class="quiet" stroke-width=".7" opacity=".4"`)
 		for _, t := range list {
 			d.turn(t, y)
 		}

@@ -5,6 +5,7 @@ import (
 	"hash/fnv"
 	"html"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -35,8 +36,12 @@ type paper struct {
 	strings.Builder
 	id    string
 	w, h  float64
-	taken []box
+	words []box // no two words meet, nor a word and a solid shape
+	lines []box // words keep off these where they can
 }
+
+// bold is how a word that heads others is written.
+const bold = `font-weight="600"`
 
 // box is a rectangle on the paper.
 type box struct{ x0, y0, x1, y1 float64 }
@@ -83,8 +88,7 @@ func (p *paper) hatch() {
 	fmt.Fprintf(p, `<defs><pattern id="%s-h" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path class="hatch" d="M0 0V7" stroke="currentColor" stroke-width="1.6"/></pattern></defs>`+"\n", p.id)
 }
 
-// drawf writes an element; numbers of the paper go through num.
-func (p *paper) line(x0, y0, x1, y1 float64, attributes string) {
+func (p *paper) stroke(x0, y0, x1, y1 float64, attributes string) {
 	fmt.Fprintf(p, `<path d="M%s %sL%s %s" stroke="currentColor"%s/>`+"\n", num(x0), num(y0), num(x1), num(y1), space(attributes))
 }
 
@@ -123,8 +127,8 @@ type spot struct {
 }
 
 // boxOf is the room that a word takes.
-func boxOf(s spot, word string) box {
-	w := textWidth(word)
+func boxOf(s spot, word, attributes string) box {
+	w := widthOf(word, attributes)
 	x := s.x
 	switch s.at {
 	case middle:
@@ -135,44 +139,63 @@ func boxOf(s spot, word string) box {
 	return box{x, s.y - 0.8*fontSize, x + w, s.y + 0.25*fontSize}
 }
 
-// write puts a word at the first spot where it is free and on the paper, and
-// tells whether there was one.
+// write puts a word at the first spot on the paper where it meets no other
+// word and no line, or else no other word, and tells whether there was one.
 func (p *paper) write(word string, attributes string, spots ...spot) bool {
 	word = clean(word)
 	if word == "" {
 		return false
 	}
-	for _, s := range spots {
-		if p.free(boxOf(s, word)) {
-			p.put(word, attributes, s)
-			return true
+	for _, minding := range []bool{true, false} {
+		for _, s := range spots {
+			if p.free(boxOf(s, word, attributes), minding) {
+				p.put(word, attributes, s)
+				return true
+			}
 		}
 	}
 	return false
 }
 
-func (p *paper) free(b box) bool {
+func (p *paper) free(b box, minding bool) bool {
 	if !b.within(box{0, 0, p.w, p.h}) {
 		return false
 	}
-	for _, t := range p.taken {
-		if b.meets(t) {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(p.words, b.meets) && !(minding && slices.ContainsFunc(p.lines, b.meets))
 }
 
-// keep marks room where no word may stand.
-func (p *paper) keep(b box) { p.taken = append(p.taken, b) }
+// keep marks the room of a solid shape, where no word may stand.
+func (p *paper) keep(b box) { p.words = append(p.words, b) }
+
+// avoid marks a straight line that words keep off.
+func (p *paper) avoid(x0, y0, x1, y1, reach float64) {
+	n := int(math.Hypot(x1-x0, y1-y0)/8) + 1
+	for i := range n + 1 {
+		f := float64(i) / float64(n)
+		x, y := x0+f*(x1-x0), y0+f*(y1-y0)
+		p.lines = append(p.lines, box{x - reach, y - reach, x + reach, y + reach})
+	}
+}
 
 func (p *paper) put(word, attributes string, s spot) {
-	p.keep(boxOf(s, word))
+	p.words = append(p.words, boxOf(s, word, attributes))
 	if s.at != start {
 		attributes = `text-anchor="` + string(s.at) + `"` + space(attributes)
 	}
 	fmt.Fprintf(p, `<text x="%s" y="%s"%s>%s</text>`+"\n", num(s.x), num(s.y), space(attributes), escape(word))
 }
+
+// widthOf is the width of a word as it is written.
+func widthOf(word, attributes string) float64 {
+	w := textWidth(word)
+	if attributes == bold {
+		w *= boldWider
+	}
+	return w
+}
+
+// boldWider is how much wider bold words are.
+const boldWider = 1.13
 
 // textWidth is how wide a word is at most, in user units: by the widths of a
 // wide sans-serif, since the reader's own typeface is not known.

@@ -175,6 +175,8 @@ func (s SpreadSide) SVG() ([]byte, error) {
 	for _, b := range baits {
 		d.name(b)
 	}
+	x, tip := d.x0, d.y0-d.line.tip*d.scale
+	d.write(fit(s.Labels.Boat, d.w/4), "", spot{x - 6, tip - 6, end}, spot{x - 16, d.y0 - 5, end}, spot{x, tip - 8, middle}, spot{x - 14, d.y0 + 18, end})
 	d.scaleBar(8, d.h-20, d.w/3, d.scale, s.Scale)
 	return d.svg(class, s.Title, s.Description), nil
 }
@@ -212,23 +214,17 @@ func (d *side) twice(position string) bool {
 	return n > 1
 }
 
+// boat draws the water, and the boat with a rod up to the tips; its size is
+// not to scale.
 func (d *side) boat() {
-	d.line0()
+	d.stroke(2, d.y0, d.w-2, d.y0, `class="water" stroke-width="1" opacity=".6"`)
+	d.avoid(2, d.y0, d.w-2, d.y0, 1)
 	x, y := d.x0, d.y0
 	d.path(fmt.Sprintf("M%s %sh24l-4 10h-16z", num(x-12), num(y-6)), "")
-	tip := y - d.flownTip()*d.scale
-	d.paper.line(x, y-6, x, tip, `stroke-width="2"`)
-	d.keep(box{x - 12, y - 6, x + 12, y + 5})
-	d.keep(box{x - 1, min(tip, y), x + 1, y})
-	d.write(fit(d.Labels.Boat, d.w/4), "", spot{x - 15, y - 5, end}, spot{x, y - 22, middle})
-}
-
-func (d *side) flownTip() float64 { return d.line.tip }
-
-// line0 draws the water.
-func (d *side) line0() {
-	d.paper.line(2, d.y0, d.w-2, d.y0, `class="water" stroke-width="1" opacity=".6"`)
-	d.keep(box{0, d.y0 - 1, d.w, d.y0 + 1})
+	d.keep(box{x - 12, y - 6, x + 12, y + 4})
+	tip := y - d.line.tip*d.scale
+	d.stroke(x, y-6, x, tip, `stroke-width="2"`)
+	d.avoid(x, y, x, tip, 1)
 }
 
 func (d *side) kite() {
@@ -241,18 +237,18 @@ func (d *side) kite() {
 	d.path(fmt.Sprintf("M%s %sQ%s %s %s %s", num(d.x0), num(d.y0-f.tip*d.scale),
 		num(d.x0+f.a*z/2*d.scale), num(d.y0-(f.tip+z/2)*d.scale), num(x), num(y)),
 		`fill="none" stroke="currentColor" stroke-width="1.5"`)
-	for i := range 40 {
-		h := f.tip + z*float64(i)/40
-		x, y := d.x0+f.behind(h)*d.scale, d.y0-h*d.scale
-		d.keep(box{x - 2, y - 2, x + 2, y + 2})
+	for i := range 20 {
+		h := f.tip + z*float64(i)/20
+		d.avoid(d.x0+f.behind(h)*d.scale, d.y0-h*d.scale, d.x0+f.behind(h+z/20)*d.scale, d.y0-(h+z/20)*d.scale, 2)
 	}
 	d.mark(x, y)
-	w := d.Labels.Kite
-	up := d.Scale.tell(d.Spread.Height)
-	room := max(d.w-x-14, x-14)
-	for i, l := range append(wrap(w, room, 2), up) {
-		yy := y + 4 + laneLine*float64(i)
-		d.write(l, `font-weight="600"`, spot{x - 14, yy, end}, spot{x + 14, yy, start})
+	at, room := spot{x - 14, y + 4, end}, x-14
+	if d.w-x-14 > room {
+		at, room = spot{x + 14, y + 4, start}, d.w-x-14
+	}
+	for _, l := range append(wrap(d.Labels.Kite, room/boldWider, 2), d.Scale.tell(d.Spread.Height)) {
+		d.write(l, bold, at)
+		at.y += laneLine
 	}
 }
 
@@ -282,15 +278,12 @@ func (d *side) hang(b models.BaitPosition) {
 		clip = min(clip, d.line.height)
 		cx, cy := d.x0+d.line.behind(clip)*d.scale, d.y0-clip*d.scale
 		d.circle(cx, cy, 3, "")
-		d.paper.line(cx, cy, x, y, `stroke-width="1" stroke-dasharray="4 2"`)
-		n := int((y-cy)/10) + 1
-		for i := range n {
-			f := float64(i) / float64(n)
-			px, py := cx+f*(x-cx), cy+f*(y-cy)
-			d.keep(box{px - 1, py - 1, px + 1, py + 5})
-		}
+		d.stroke(cx, cy, x, y, `stroke-width="1" stroke-dasharray="4 2"`)
+		d.avoid(cx, cy, x, y, 1)
 	} else {
-		d.paper.line(d.x0, d.y0-d.line.tip*d.scale, x, y, `stroke-width="1" stroke-dasharray="4 2"`)
+		tip := d.y0 - d.line.tip*d.scale
+		d.stroke(d.x0, tip, x, y, `stroke-width="1" stroke-dasharray="4 2"`)
+		d.avoid(d.x0, tip, x, y, 1)
 	}
 	d.bait(x, y)
 }
@@ -315,31 +308,56 @@ func (d *side) name(b models.BaitPosition) {
 		d.write(word+" "+d.Scale.tell(out), "", spot{x + 12, y + 4, start}, spot{x - 12, y + 4, end})
 		return
 	}
-	d.under(word, d.Scale.tell(behind), x, y)
+	way := []anchor{middle, start, end}
+	if !kiteBait(b) { // flat lines stand close: away from one another
+		way = []anchor{start, middle, end}
+		if d.outermost(b) {
+			way = []anchor{end, middle, start}
+		}
+	}
+	d.under(word, d.Scale.tell(behind), x, y, way)
 	if clip, ok := b.ClipHeight.Get(); ok {
 		cx, cy := d.x0+d.line.behind(float64(clip))*d.scale, d.y0-float64(clip)*d.scale
 		d.write(d.Scale.tell(clip), "", spot{cx - 8, cy, end}, spot{cx + 8, cy + 4, start}, spot{cx + 8, cy - 6, start})
 	}
 }
 
+// outermost tells whether no flat line lies farther out.
+func (d *side) outermost(b models.BaitPosition) bool {
+	own, _ := far(b.Behind)
+	return !slices.ContainsFunc(d.Spread.Positions, func(o models.BaitPosition) bool {
+		behind, ok := far(o.Behind)
+		return ok && !kiteBait(o) && behind > own
+	})
+}
+
 // under writes two words below a place, lower where others stand, with a line
 // that leads there.
-func (p *paper) under(a, b string, x, y float64) {
+func (p *paper) under(a, b string, x, y float64, way []anchor) {
 	a, b = clean(a), clean(b)
 	half := max(textWidth(a), textWidth(b)) / 2
-	at := max(min(x, p.w-half-1), half+1)
-	for tier := range 2 {
+	for tier := range 3 {
 		lead := 2 * laneLine * float64(tier)
-		first, second := spot{at, y + 18 + lead, middle}, spot{at, y + 18 + laneLine - 1 + lead, middle}
-		if !p.free(boxOf(first, a)) || !p.free(boxOf(second, b)) {
-			continue
+		for _, w := range way {
+			at := x
+			switch w {
+			case start:
+				at += half - 4
+			case end:
+				at -= half - 4
+			}
+			at = max(min(at, p.w-half-1), half+1)
+			first, second := spot{at, y + 18 + lead, middle}, spot{at, y + 18 + laneLine - 1 + lead, middle}
+			if !p.free(boxOf(first, a, ""), true) || !p.free(boxOf(second, b, ""), true) {
+				continue
+			}
+			if tier > 0 {
+				p.stroke(x, y+5, x, y+lead+5, `class="quiet" stroke-width=".7" opacity=".6"`)
+			}
+			p.put(a, "", first)
+			p.put(b, "", second)
+			return
 		}
-		if tier > 0 {
-			p.line(x, y+5, x, y+lead+5, `class="quiet" stroke-width=".7" opacity=".6"`)
-		}
-		p.put(a, "", first)
-		p.put(b, "", second)
-		return
 	}
 }
 
@@ -347,6 +365,7 @@ func (p *paper) under(a, b string, x, y float64) {
 type above struct {
 	SpreadTop
 	*paper
+	line   flown
 	scale  float64
 	x0, y0 float64 // the boat
 }
@@ -360,8 +379,9 @@ func (s SpreadTop) SVG() ([]byte, error) {
 	if s.Narrow {
 		d.w, class, words = 360, "spread-top narrow", 96
 	}
-	line, up := flownBy(s.Spread, s.Tip)
-	kiteAt := line.behind(line.height)
+	up := false
+	d.line, up = flownBy(s.Spread, s.Tip)
+	kiteAt := d.line.behind(d.line.height)
 	downwind, upwind, wide := 0.0, 0.0, 0.0
 	see := func(p [2]float64) {
 		downwind, upwind, wide = max(downwind, p[1]), max(upwind, -p[1]), max(wide, math.Abs(p[0]))
@@ -462,13 +482,14 @@ func (d *above) kites(at float64) {
 	for i, b := range sides {
 		bearing := d.split() * sideways(b) * math.Pi / 180
 		x, y := d.x0+at*math.Sin(bearing)*d.scale, d.y0-at*math.Cos(bearing)*d.scale
-		d.paper.line(d.x0, d.y0, x, y, `stroke-width="1.5"`)
+		d.stroke(d.x0, d.y0, x, y, `stroke-width="1.5"`)
+		d.avoid(d.x0, d.y0, x, y, 2)
 		d.mark(x, y)
 		left, right := spot{x - 14, y + 4, end}, spot{x + 14, y + 4, start}
-		if b.Side == "left" {
-			left, right = right, left // inside, the outside is for the baits
+		if b.Side != "left" {
+			left, right = right, left
 		}
-		d.write(fit(names[i], d.w/3), `font-weight="600"`, left, right, spot{x, y - 14, middle})
+		d.write(fit(names[i], (d.x0-math.Abs(x-d.x0)-16)/boldWider), bold, left, right)
 	}
 }
 
@@ -476,9 +497,14 @@ func (d *above) lay(b models.BaitPosition) {
 	behind, _ := far(b.Behind)
 	p := d.at(b, behind)
 	x, y := d.x0+p[0]*d.scale, d.y0-p[1]*d.scale
-	if !kiteBait(b) {
-		d.paper.line(d.x0, d.y0, x, y, `stroke-width="1" stroke-dasharray="4 2"`)
+	fromX, fromY := d.x0, d.y0
+	if clip, ok := far(b.ClipHeight); ok { // blown back from under its clip
+		f := min(d.line.behind(min(clip, d.line.height))/max(behind, 1), 1)
+		fromX, fromY = d.x0+p[0]*d.scale*f, d.y0-p[1]*d.scale*f
+		d.circle(fromX, fromY, 3, "")
 	}
+	d.stroke(fromX, fromY, x, y, `stroke-width="1" stroke-dasharray="4 2"`)
+	d.avoid(fromX, fromY, x, y, 1)
 	d.bait(x, y)
 	w := told(d.Words, b.Position)
 	w = fit(label(w, d.Scale.tell(units.Length(behind))), d.w/2-20)
@@ -496,7 +522,7 @@ func (d *above) wind() {
 		return
 	}
 	x, y := d.w-16, d.h-16
-	d.paper.line(x, y, x, y-34, `stroke-width="2" stroke-dasharray="5 3"`)
+	d.stroke(x, y, x, y-34, `stroke-width="2" stroke-dasharray="5 3"`)
 	d.head(x, y-34, 0, 9, false)
 	d.write(fit(d.Labels.Wind, d.w/2), "", spot{x - 12, y, end})
 }
