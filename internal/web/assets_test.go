@@ -51,7 +51,6 @@ func TestNoFolderIsListed(t *testing.T) {
 	for _, p := range []string{"/static/", "/static", "/static/../server.go", "/static/%2e%2e/server.go", "/static/nothing.css"} {
 		w := ask(h, "GET", p)
 		require.NotEqual(t, http.StatusOK, w.Code, p)
-		require.NotContains(t, w.Body.String(), "style.css?", p)
 		require.NotRegexp(t, regexp.MustCompile(`package web`), w.Body.String(), p)
 	}
 }

@@ -10,13 +10,14 @@ func (s *Server) feedRoutes() []route {
 	rows := []route{
 		{Pattern: "GET /static/{file...}", Raw: s.serveAsset},
 	}
-	return append(rows, s.calendarRoutes()...)
+	rows = append(rows, s.calendarRoutes()...)
+	return append(rows, s.offlineRoutes()...)
 }
 
 // feedTexts are the texts of the feeds.
 func feedTexts() map[string]text {
 	all := map[string]text{}
-	for _, part := range []map[string]text{calendarTexts()} {
+	for _, part := range []map[string]text{calendarTexts(), offlineTexts()} {
 		maps.Copy(all, part)
 	}
 	return all

@@ -37,6 +37,9 @@ type view struct {
 // view reads a request.
 func (s *Server) view(r *http.Request) *view {
 	v := &view{Request: r, Now: s.o.Now(), server: s, Role: s.roleOf(r), Port: r.URL.Query().Get("port")}
+	if r.Header.Get(nameless) != "" {
+		v.Role = Nobody
+	}
 	v.Reader.Language, v.Reader.Measures = words.English, words.Nautical
 	if b, err := v.Board(); err == nil {
 		if b.Language != "" {
