@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"strings"
 
 	"forecastd/internal/app"
 )
@@ -43,8 +42,7 @@ func runDays(ctx context.Context, w world, args []string) int {
 
 const aboutLoad = `
 Prints the load list for the day called: what goes aboard tonight, how many,
-for which position of the spread, and where it lives. A day with several trips
-has a list for all of them, which tells what is for which; -trip picks one.`
+for which position of the spread, and where it lives.`
 
 func runLoad(ctx context.Context, w world, args []string) int {
 	fs := flagSet(w, "load", "[flags]", aboutLoad)
@@ -57,11 +55,11 @@ func runLoad(ctx context.Context, w world, args []string) int {
 	if len(rest) > 0 {
 		return fail(w.stderr, exitUsage, fmt.Errorf("load takes no argument %q: give flags only", rest[0]))
 	}
-	list, _, code := from.calls(ctx, w)
+	called, _, code := from.call(ctx, w)
 	if code != exitOK {
 		return code
 	}
-	_, err := io.WriteString(w.stdout, app.LoadLists(list))
+	_, err := io.WriteString(w.stdout, called.LoadList())
 	return max(written(w, err), from.data.code())
 }
 
@@ -86,25 +84,15 @@ func runWhatIf(ctx context.Context, w world, args []string) int {
 	if len(changes) == 0 {
 		return fail(w.stderr, exitUsage, errors.New(`whatif needs a change, as "wind +5kn": see forecastd whatif -h`))
 	}
-	list, limits, code := from.calls(ctx, w)
+	called, limits, code := from.call(ctx, w)
 	if code != exitOK {
 		return code
 	}
-	var out strings.Builder
-	for i, called := range list {
-		text, err := called.WhatIf(changes, limits)
-		if err != nil {
-			return fail(w.stderr, exitUsage, err)
-		}
-		if i > 0 {
-			out.WriteByte('\n')
-		}
-		if len(list) > 1 {
-			fmt.Fprintf(&out, "Trip of %s\n\n", called.TripName())
-		}
-		out.WriteString(text)
+	text, err := called.WhatIf(changes, limits)
+	if err != nil {
+		return fail(w.stderr, exitUsage, err)
 	}
-	_, err := io.WriteString(w.stdout, out.String())
+	_, err = io.WriteString(w.stdout, text)
 	return max(written(w, err), from.data.code())
 }
 

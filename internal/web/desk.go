@@ -79,6 +79,8 @@ type Board struct {
 	Port models.Port
 	// Grounds are those of the port.
 	Grounds []models.Ground
+	// EdgeDepth is where the edge was last reported.
+	EdgeDepth models.Opt[units.Length]
 	// Next is the day at hand: today until the boat is back, else tomorrow.
 	Next models.Date
 	// Days are the days from Next on that some wind is known for, in order.

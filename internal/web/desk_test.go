@@ -81,21 +81,13 @@ func newDesk(t *testing.T) *desk {
 // and "mate's words" hashed cheaply.
 func newServer(t *testing.T, d *desk, change ...func(*web.Options)) http.Handler {
 	t.Helper()
-	s, err := web.New(options(d, change...))
-	require.NoError(t, err)
-	return s.Handler()
-}
-
-// options are those of newServer.
-func options(d *desk, change ...func(*web.Options)) web.Options {
-	o := web.Options{
-		Desk: d, Hand: d, Now: func() time.Time { return made().Add(10 * time.Minute) }, Key: []byte(strings.Repeat("k", 32)),
-		Passphrases: map[web.Role]string{web.Captain: web.CheapHash("captain's words"), web.Mate: web.CheapHash("mate's words")},
-	}
+	o := web.Options{Desk: d, Hand: d, Now: func() time.Time { return made().Add(10 * time.Minute) }, Key: []byte(strings.Repeat("k", 32))}
 	for _, c := range change {
 		c(&o)
 	}
-	return o
+	s, err := web.New(o)
+	require.NoError(t, err)
+	return s.Handler()
 }
 
 func (d *desk) Ports() []string { return []string{d.board.Port.Name} }

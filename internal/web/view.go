@@ -29,6 +29,8 @@ type view struct {
 	Port  string
 	Title string
 	Data  any
+	// Stamps are the instants of the call that the page shows, for scripts.
+	Stamps *stamps
 
 	server *Server
 	board  *Board
@@ -108,7 +110,7 @@ type text struct{ English, Spanish string }
 // catalogue has all texts of the pages.
 func catalogue() map[string]text {
 	all := map[string]text{}
-	for _, part := range []map[string]text{commonTexts(), callTexts(), peopleTexts(), doorTexts(), feedTexts()} {
+	for _, part := range []map[string]text{commonTexts(), callTexts(), driftTexts(), scoreTexts(), peopleTexts(), doorTexts(), feedTexts()} {
 		for k, t := range part {
 			all[k] = t
 		}
