@@ -17,7 +17,6 @@ import (
 
 	"forecastd/config"
 	"forecastd/internal/fetch"
-	"forecastd/internal/fetch/gridded"
 	"forecastd/internal/fetch/httpx"
 	"forecastd/internal/store"
 )
@@ -64,8 +63,8 @@ type App struct {
 	dir        string
 
 	mu         sync.Mutex
-	collectors map[[2]string]*fetch.Collector // by port and ground
-	models     map[[2]string]*gridded.Source  // by port and product
+	collectors map[[2]string]*fetch.Collector     // by port and ground
+	models     map[config.Product]map[string]view // by product and port
 
 	// closers are torn down last first.
 	closers []closer
@@ -96,7 +95,7 @@ func New(o Options) (*App, error) {
 // newBare builds what asks the services, without a configuration. The contact
 // is an e-mail address.
 func newBare(o Options, contact string) (*App, error) {
-	a := &App{now: o.Now, log: o.Logger, demo: o.Demo, collectors: map[[2]string]*fetch.Collector{}, models: map[[2]string]*gridded.Source{}}
+	a := &App{now: o.Now, log: o.Logger, demo: o.Demo, collectors: map[[2]string]*fetch.Collector{}, models: map[config.Product]map[string]view{}}
 	if a.now == nil {
 		a.now = time.Now
 	}

@@ -32,6 +32,10 @@ type sourceState struct {
 	// Since is when it was first found missing; zero where it is not.
 	Since time.Time `json:"missing_since,omitzero"`
 	Error string    `json:"error,omitempty"`
+	// Asked tells that it was asked in this run, and Next when it will be at
+	// the earliest, where it keeps a timetable.
+	Asked bool      `json:"asked"`
+	Next  time.Time `json:"next_ask,omitzero"`
 	Notes []string  `json:"notes,omitempty"`
 
 	fetched time.Time
@@ -60,7 +64,7 @@ func (s *sight) note(port string, c fetch.Collection) []sourceState {
 	before := s.ports[port]
 	now := seen{At: c.At}
 	for _, st := range c.Sources {
-		one := sourceState{Name: st.Name, State: st.State, AgeS: int(st.Age.Seconds()), Notes: st.Notes, fetched: st.Fetched}
+		one := sourceState{Name: st.Name, State: st.State, AgeS: int(st.Age.Seconds()), Asked: st.Asked, Next: st.Next, Notes: st.Notes, fetched: st.Fetched}
 		if st.Err != nil {
 			one.Error = plain(st.Err)
 		}
@@ -129,7 +133,7 @@ func tripZones(port config.Port) []string {
 // what has ended.
 func freshWarnings(c fetch.Collection, zones []string) ([]models.Warning, bool) {
 	list, ok := c.Warnings.Get()
-	if !ok || !slices.ContainsFunc(c.Sources, func(s fetch.Status) bool { return s.Name == alertsSource && s.State == fetch.Fresh }) {
+	if !ok || !slices.ContainsFunc(c.Sources, func(s fetch.Status) bool { return s.Name == alertsSource && s.State == fetch.Fresh && s.Asked }) {
 		return nil, false
 	}
 	var kept []models.Warning

@@ -66,19 +66,47 @@ func (a *App) sources(port config.Port, ground config.Ground) ([]fetch.Source, e
 	return list, nil
 }
 
-// shared is the source of a gridded product for all grounds of a port: it
-// fetches a run once and reads every ground from it. The caller holds a.mu.
-func (a *App) shared(port config.Port, name config.Product) (*gridded.Source, error) {
-	key := [2]string{port.Name, string(name)}
-	if s := a.models[key]; s != nil {
-		return s, nil
+// shared is the source of a gridded product for all grounds of a port. All
+// ports of the configuration that read the same files of a product share what
+// is fetched of it. The caller holds a.mu.
+func (a *App) shared(port config.Port, name config.Product) (fetch.Source, error) {
+	views, ok := a.models[name]
+	if !ok {
+		p, err := gridded.Lookup(string(name))
+		if err != nil {
+			return nil, err
+		}
+		var ports []gridded.Port
+		for _, p := range a.cfg.Ports {
+			ports = append(ports, gridded.Port{Places: places(p.Grounds, name), Office: p.TextOffice.Or("")})
+		}
+		list, faults := gridded.Share(a.client, gridded.Options{Product: p, Horizon: horizon, MaxAge: a.cfg.Sources.Gridded.MaxAge, Now: a.now}, ports)
+		views = map[string]view{}
+		for i, p := range a.cfg.Ports {
+			views[p.Name] = view{list[i], faults[i]}
+		}
+		a.models[name] = views
 	}
-	s, err := a.model(port, port.Grounds, name, horizon)
-	if err != nil {
-		return nil, err
+	v := views[port.Name]
+	if v.fault != nil {
+		return nil, fmt.Errorf("gridded products for %s: %w", port.Name, v.fault)
 	}
-	a.models[key] = s
-	return s, nil
+	return v.View, nil
+}
+
+// view is a port's part of a shared product, or why it can't have it.
+type view struct {
+	*gridded.View
+	fault error
+}
+
+// places are where a product is read for some grounds.
+func places(grounds []config.Ground, name config.Product) []gridded.Place {
+	var list []gridded.Place
+	for _, g := range grounds {
+		list = append(list, gridded.Place{Ground: g.Name, At: g.ModelPoint(name)})
+	}
+	return list
 }
 
 // model makes the source of a gridded product at some grounds.
@@ -87,12 +115,8 @@ func (a *App) model(port config.Port, grounds []config.Ground, name config.Produ
 	if err != nil {
 		return nil, err
 	}
-	var places []gridded.Place
-	for _, g := range grounds {
-		places = append(places, gridded.Place{Ground: g.Name, At: g.ModelPoint(name)})
-	}
 	s, err := gridded.New(a.client, gridded.Options{
-		Product: p, Places: places, Office: port.TextOffice.Or(""), Horizon: ahead, MaxAge: a.cfg.Sources.Gridded.MaxAge, Now: a.now,
+		Product: p, Places: places(grounds, name), Office: port.TextOffice.Or(""), Horizon: ahead, MaxAge: a.cfg.Sources.Gridded.MaxAge, Now: a.now,
 	})
 	if err != nil {
 		return nil, fmt.Errorf("gridded products for %s: %w", port.Name, err)

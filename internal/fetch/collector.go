@@ -37,7 +37,7 @@ type State string
 
 // States of a source.
 const (
-	Fresh   State = "fresh"   // it answered just now
+	Fresh   State = "fresh"   // it answered when it was last asked, and nothing new can be there
 	Kept    State = "kept"    // it failed; the last good answer still counts
 	Missing State = "missing" // it failed, and there is nothing that counts
 )
@@ -53,6 +53,10 @@ type Status struct {
 	// Err is why the source failed; nil where it is fresh.
 	Err   error
 	Notes []string
+	// Asked tells that the source was asked just now, and Next when it will
+	// be at the earliest; zero: with the next look.
+	Asked bool
+	Next  time.Time
 }
 
 // Collection is what all sources together answered.
@@ -80,6 +84,8 @@ type memory struct {
 	// holdUntil is when the source may be asked again after holdErr.
 	holdUntil time.Time
 	holdErr   error
+	// failed tells that the last try failed.
+	failed bool
 }
 
 // NewCollector builds a Collector.
@@ -97,14 +103,15 @@ func NewCollector(o CollectorOptions) *Collector {
 	return &Collector{o: o, kept: make([]memory, len(o.Sources))}
 }
 
-// Collect asks every source and joins what counts. It has no error of its
-// own: what is missing is told by source. The joined warnings are known as
-// soon as one feed of warnings counts, so a port whose zones are spread over
-// several feeds must look at Sources, too.
+// Collect asks every source that may have something new and joins what
+// counts. It has no error of its own: what is missing is told by source. The
+// joined warnings are known as soon as one feed of warnings counts, so a port
+// whose zones are spread over several feeds must look at Sources, too.
 func (c *Collector) Collect(ctx context.Context) Collection {
 	type answer struct {
-		b   Batch
-		err error
+		b     Batch
+		err   error
+		asked bool
 	}
 	answers := make([]answer, len(c.o.Sources))
 	var wg sync.WaitGroup
@@ -113,11 +120,13 @@ func (c *Collector) Collect(ctx context.Context) Collection {
 		wg.Go(func() {
 			slots <- struct{}{}
 			defer func() { <-slots }()
-			if err := c.held(i); err != nil {
+			switch err, stands := c.look(i); {
+			case err != nil:
 				answers[i].err = err
-				return
+			case !stands:
+				answers[i].asked = true
+				answers[i].b, answers[i].err = c.ask(ctx, s)
 			}
-			answers[i].b, answers[i].err = c.ask(ctx, s)
 		})
 	}
 	wg.Wait()
@@ -126,9 +135,13 @@ func (c *Collector) Collect(ctx context.Context) Collection {
 	defer c.mu.Unlock()
 	out := Collection{At: c.o.Now().UTC()}
 	for i, s := range c.o.Sources {
-		st := c.settle(&c.kept[i], s, answers[i].b, answers[i].err, out.At)
+		m, a := &c.kept[i], answers[i]
+		st := c.settle(m, s, a.b, a.err, a.asked, out.At)
 		if st.State != Missing {
-			join(&out.Batch, c.kept[i].good)
+			join(&out.Batch, m.good)
+		}
+		if _, ok := s.(Keeper); ok {
+			m.good = Batch{Notes: m.good.Notes}
 		}
 		out.Sources = append(out.Sources, st)
 	}
@@ -136,14 +149,31 @@ func (c *Collector) Collect(ctx context.Context) Collection {
 	return out
 }
 
-// held tells why a source is not asked now, or nil.
-func (c *Collector) held(i int) error {
+// look tells why a source may not be asked now, or whether its last answer
+// stands: nothing new can be there, and it is not too old.
+func (c *Collector) look(i int) (err error, stands bool) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	if m := c.kept[i]; c.o.Now().Before(m.holdUntil) {
-		return m.holdErr
+	m, now := c.kept[i], c.o.Now()
+	if now.Before(m.holdUntil) {
+		return m.holdErr, false
 	}
-	return nil
+	next := m.next(c.o.Sources[i])
+	return nil, !m.failed && !m.fetched.IsZero() && !now.Before(m.fetched) && now.Before(next)
+}
+
+// next is when a source whose last answer was good is asked again; zero where
+// it keeps no timetable.
+func (m *memory) next(s Source) time.Time {
+	p, ok := s.(Paced)
+	if !ok || m.failed || m.fetched.IsZero() {
+		return time.Time{}
+	}
+	next, old := p.Next(m.fetched), m.fetched.Add(s.MaxAge())
+	if old.Before(next) {
+		return old
+	}
+	return next
 }
 
 // ask fetches within the time limit. A source that panics has failed like
@@ -160,27 +190,33 @@ func (c *Collector) ask(ctx context.Context, s Source) (b Batch, err error) {
 }
 
 // settle remembers what a source answered and tells what counts.
-func (c *Collector) settle(m *memory, s Source, b Batch, err error, now time.Time) Status {
-	st := Status{Name: s.Name(), Err: err}
-	if err == nil {
+func (c *Collector) settle(m *memory, s Source, b Batch, err error, asked bool, now time.Time) Status {
+	st := Status{Name: s.Name(), Err: err, Asked: asked}
+	switch {
+	case err == nil && asked:
 		*m = m.renewed(b, now, s.MaxAge())
-	} else {
+	case err != nil:
+		m.failed = true
 		var e *models.Error
 		if errors.As(err, &e) && e.RetryAfter > 0 && !now.Before(m.holdUntil) {
 			m.holdUntil, m.holdErr = now.Add(min(e.RetryAfter, longestHold)), err
 		}
 	}
+	counts := !m.fetched.IsZero() && now.Sub(m.fetched) <= s.MaxAge()
+	if k, ok := s.(Keeper); ok && counts && !(err == nil && asked) {
+		m.good, counts = k.Kept()
+	}
 	switch {
-	case err == nil:
+	case err == nil && (asked || counts):
 		st.State = Fresh
-	case !m.fetched.IsZero() && now.Sub(m.fetched) <= s.MaxAge():
+	case counts:
 		st.State = Kept
 	default:
 		m.good = Batch{} // it will not count again
 		st.State = Missing
 		return st
 	}
-	st.Fetched, st.Age, st.Notes = m.fetched, now.Sub(m.fetched), m.good.Notes
+	st.Fetched, st.Age, st.Notes, st.Next = m.fetched, now.Sub(m.fetched), m.good.Notes, m.next(s)
 	return st
 }
 

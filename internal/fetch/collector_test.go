@@ -77,8 +77,8 @@ func TestEachFailsOnItsOwn(t *testing.T) {
 	require.False(t, got.Warnings.Known(), "no feed of warnings answered")
 	require.Equal(t, c.now(), got.At)
 	require.Len(t, got.Sources, 4)
-	require.Equal(t, fetch.Status{Name: "a", State: fetch.Fresh, Fetched: c.now(), Notes: []string{"late has a word to say"}}, got.Sources[0])
-	require.Equal(t, fetch.Status{Name: "b", State: fetch.Missing, Err: down}, got.Sources[1])
+	require.Equal(t, fetch.Status{Name: "a", State: fetch.Fresh, Fetched: c.now(), Asked: true, Notes: []string{"late has a word to say"}}, got.Sources[0])
+	require.Equal(t, fetch.Status{Name: "b", State: fetch.Missing, Err: down, Asked: true}, got.Sources[1])
 	require.Equal(t, fetch.Missing, got.Sources[2].State)
 	require.ErrorContains(t, got.Sources[2].Err, "broke down: nil map")
 	require.Equal(t, fetch.Fresh, got.Sources[3].State)
@@ -251,4 +251,77 @@ func TestCollectFromSeveralGoroutines(t *testing.T) {
 		})
 	}
 	wg.Wait()
+}
+
+// paced is a source with a timetable.
+type paced struct {
+	source
+	next func(last time.Time) time.Time
+}
+
+func (p *paced) Next(last time.Time) time.Time { return p.next(last) }
+
+func TestASourceIsAskedWhenSomethingNewCanBeThere(t *testing.T) {
+	c := start()
+	s := &paced{source: source{name: "a", maxAge: 4 * time.Hour, fetch: answers(obs("x", c.now()))}, next: func(last time.Time) time.Time { return last.Add(time.Hour) }}
+	col := fetch.NewCollector(fetch.CollectorOptions{Now: c.now, Sources: []fetch.Source{s}})
+	look := func(state fetch.State, age time.Duration, asked int, next time.Time) fetch.Collection {
+		t.Helper()
+		was := int(s.asked.Load())
+		got := col.Collect(t.Context())
+		st := got.Sources[0]
+		require.Equal(t, state, st.State)
+		require.Equal(t, age, st.Age)
+		require.Equal(t, asked, int(s.asked.Load())-was)
+		require.Equal(t, asked == 1, st.Asked)
+		require.Equal(t, next, st.Next)
+		return got
+	}
+	first := c.now().Add(time.Hour)
+	look(fetch.Fresh, 0, 1, first)
+	c.move(59 * time.Minute)
+	require.Len(t, look(fetch.Fresh, 59*time.Minute, 0, first).Observations, 1, "its answer stands")
+	c.move(time.Minute)
+	look(fetch.Fresh, 0, 1, c.now().Add(time.Hour))
+
+	// One that failed is tried with every look, whatever its timetable says.
+	c.move(time.Hour)
+	s.fetch = failing(&models.Error{Kind: models.KindServer, Source: "a"})
+	look(fetch.Kept, time.Hour, 1, time.Time{})
+	c.move(time.Minute)
+	look(fetch.Kept, time.Hour+time.Minute, 1, time.Time{})
+	s.fetch = answers(obs("y", c.now()))
+	c.move(time.Minute)
+	look(fetch.Fresh, 0, 1, c.now().Add(time.Hour))
+
+	// A clock set back asks anew, and so does an answer that counts no longer.
+	c.move(-30 * time.Minute)
+	look(fetch.Fresh, 0, 1, c.now().Add(time.Hour))
+	s.next = func(last time.Time) time.Time { return last.AddDate(0, 0, 2) }
+	look(fetch.Fresh, 0, 0, c.now().Add(4*time.Hour))
+	c.move(4 * time.Hour)
+	look(fetch.Fresh, 0, 1, c.now().Add(4*time.Hour))
+}
+
+// keeper remembers for itself.
+type keeper struct {
+	source
+	good fetch.Batch
+	ok   bool
+}
+
+func (k *keeper) Kept() (fetch.Batch, bool) { return k.good, k.ok }
+
+func TestASourceThatKeepsItsAnswerIsAskedForIt(t *testing.T) {
+	c := start()
+	k := &keeper{source: source{name: "a", maxAge: time.Hour, fetch: answers(obs("x", c.now()))}}
+	col := fetch.NewCollector(fetch.CollectorOptions{Now: c.now, Sources: []fetch.Source{k}})
+	require.Equal(t, "x", col.Collect(t.Context()).Observations[0].Station)
+	k.fetch = failing(&models.Error{Kind: models.KindServer, Source: "a"})
+	k.good, k.ok = obs("what it kept", c.now()), true
+	got := col.Collect(t.Context())
+	require.Equal(t, fetch.Kept, got.Sources[0].State)
+	require.Equal(t, "what it kept", got.Observations[0].Station)
+	k.ok = false
+	require.Equal(t, fetch.Missing, col.Collect(t.Context()).Sources[0].State)
 }

@@ -42,3 +42,20 @@ type Source interface {
 	MaxAge() time.Duration
 	Fetch(ctx context.Context) (Batch, error)
 }
+
+// Paced is a Source that knows when something new can be there. It is not
+// asked before; its last good answer stands.
+type Paced interface {
+	Source
+	// Next is when it is worth to ask again after a good answer that was
+	// fetched at last.
+	Next(last time.Time) time.Time
+}
+
+// Keeper is a Source that remembers its last good answer itself, so that the
+// Collector need not.
+type Keeper interface {
+	Source
+	// Kept is the last good answer once more; false where there is none.
+	Kept() (Batch, bool)
+}

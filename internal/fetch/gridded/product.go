@@ -71,6 +71,9 @@ type Product struct {
 	// whole; LookBack is how old a run may be and still serve.
 	ReadyAfter span `json:"ready_after"`
 	LookBack   span `json:"look_back"`
+	// LookAgain is how soon it is worth to look again for a run that is late,
+	// and for any where only the listing tells which there are.
+	LookAgain span `json:"look_again"`
 	// Leads are the forecast hours of the files.
 	Leads []Leads `json:"leads"`
 	// HoursInFile is how many hourly leads one file holds, up to and

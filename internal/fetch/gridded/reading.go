@@ -195,6 +195,7 @@ func (s *Source) file(ctx context.Context, r run, lead int, inv *inventory) (fil
 		return file{}, err
 	}
 	f := file{fetched: c.fetched, notes: c.notes, broken: c.broken}
-	f.hours, f.tallies = readHours(s.o.Product, c.fields, s.o.Places)
+	hours, tallies := readHours(s.o.Product, c.fields, s.o.Places)
+	f.hours, f.tallies = pack(hours, s.o.Product.SeaIncludesCurrent), tallies
 	return f, nil
 }

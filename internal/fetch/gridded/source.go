@@ -66,8 +66,8 @@ type kept struct {
 
 // file is what one file gave: the hours at each place, in order of time.
 type file struct {
-	hours   [][]models.Hour // by place
-	tallies []tally         // by place
+	hours   packed
+	tallies []tally // by place
 	fetched time.Time
 	notes   []string
 	// broken files lack something that they should hold. They are asked for
@@ -123,9 +123,6 @@ const (
 // places, and leaves out the hours that can't be had, with a note for each
 // kind of failure.
 func (s *Source) Fetch(ctx context.Context) (fetch.Batch, error) {
-	if s.unmade != nil {
-		return fetch.Batch{}, s.fail(models.KindBadConfig, s.unmade)
-	}
 	if ctx.Err() == nil {
 		select {
 		case s.turn <- struct{}{}:
@@ -136,21 +133,31 @@ func (s *Source) Fetch(ctx context.Context) (fetch.Batch, error) {
 	if ctx.Err() != nil {
 		return fetch.Batch{}, s.gone(ctx)
 	}
-	now := s.o.Now().UTC()
-	want := models.Interval{Start: now.Add(-time.Hour), End: now.Add(s.o.Horizon)}
-	runs, err := s.runs(ctx, now, want)
+	got, err := s.read(ctx, s.o.Now().UTC())
 	if err != nil {
 		return fetch.Batch{}, err
 	}
+	return s.batch(got, 0, len(s.o.Places))
+}
+
+// read reads the best run there is. The caller has the turn.
+func (s *Source) read(ctx context.Context, now time.Time) (reading, error) {
+	if s.unmade != nil {
+		return reading{}, s.fail(models.KindBadConfig, s.unmade)
+	}
+	runs, err := s.runs(ctx, now, s.want(now))
+	if err != nil {
+		return reading{}, err
+	}
 	if len(runs) == 0 {
-		return fetch.Batch{}, s.fail(models.KindNotFound, errors.New("no run is out that covers the hours wanted"))
+		return reading{}, s.fail(models.KindNotFound, errors.New("no run is out that covers the hours wanted"))
 	}
 	best, err := s.best(ctx, runs[:min(len(runs), tries)])
 	if err != nil {
-		return fetch.Batch{}, err
+		return reading{}, err
 	}
 	s.forget(best.run.start)
-	return s.batch(best)
+	return best, nil
 }
 
 func (s *Source) runs(ctx context.Context, now time.Time, want models.Interval) ([]run, error) {
@@ -255,8 +262,8 @@ func (s *Source) forget(before time.Time) {
 	s.kept = slices.DeleteFunc(s.kept, func(k *kept) bool { return k.start.Before(before) })
 }
 
-// batch joins the files of a run to a series for each place.
-func (s *Source) batch(got reading) (fetch.Batch, error) {
+// batch joins the files of a run to a series for each of n places.
+func (s *Source) batch(got reading, from, n int) (fetch.Batch, error) {
 	var b fetch.Batch
 	start := got.run.start
 	fetched := got.files[0].fetched
@@ -266,16 +273,16 @@ func (s *Source) batch(got reading) (fetch.Batch, error) {
 		}
 	}
 	if s.o.Product.Note != "" {
-		got.notes = append(got.notes, s.o.Product.Note)
+		got.notes = append(slices.Clip(got.notes), s.o.Product.Note)
 	}
-	b.Notes = got.notes
+	b.Notes = slices.Clone(got.notes)
 	why, rejected := "", false
-	for i, p := range s.o.Places {
+	for i, p := range s.o.Places[from : from+n] {
 		var hours []models.Hour
 		var all tally
 		for _, f := range got.files {
-			hours = append(hours, f.hours[i]...)
-			all.add(f.tallies[i])
+			hours = append(hours, f.hours.at(from+i)...)
+			all.add(f.tallies[from+i])
 		}
 		hours, spikes := withoutSpikes(join(hours))
 		all.add(spikes)
@@ -293,11 +300,11 @@ func (s *Source) batch(got reading) (fetch.Batch, error) {
 				Notes: append(slices.Clone(got.notes), own...),
 			})
 		}
-		for _, n := range own {
-			if len(s.o.Places) > 1 {
-				n = p.Ground + ": " + n
+		for _, note := range own {
+			if n > 1 {
+				note = p.Ground + ": " + note
 			}
-			b.Notes = append(b.Notes, n)
+			b.Notes = append(b.Notes, note)
 		}
 	}
 	if len(b.Series) == 0 {
