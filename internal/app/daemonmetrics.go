@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"errors"
+	"strconv"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -16,6 +17,8 @@ type daemonMetrics struct {
 	skipped             *prometheus.GaugeVec
 	calls               *prometheus.CounterVec
 	agreement           *prometheus.GaugeVec
+	windBias, windError *prometheus.GaugeVec
+	windPairs           *prometheus.GaugeVec
 	reload, reloadTime  prometheus.Gauge
 	size, dead, people  prometheus.Gauge
 }
@@ -35,7 +38,13 @@ func newDaemonMetrics(r prometheus.Registerer, version string) (*daemonMetrics, 
 		calls: prometheus.NewCounterVec(prometheus.CounterOpts{
 			Name: "forecastd_calls_total", Help: "Calls made, by port and tactic.",
 		}, []string{"port", "tactic"}),
-		agreement:  gauges("forecastd_call_agreement_ratio", "Share of the members that agree with the last call made, by port.", "port"),
+		agreement: gauges("forecastd_call_agreement_ratio", "Share of the members that agree with the last call made, by port.", "port"),
+		windBias: gauges("forecastd_wind_bias_meters_per_second",
+			"Mean of forecast minus measured wind at 10 m, by port, ground, source and day of lead (1: up to 24 h ahead).", "port", "ground", "source", "lead_day"),
+		windError: gauges("forecastd_wind_absolute_error_meters_per_second",
+			"Mean of how far the forecast was off the measured wind at 10 m, by port, ground, source and day of lead.", "port", "ground", "source", "lead_day"),
+		windPairs: gauges("forecastd_wind_error_pairs",
+			"Hours of forecast that met a report of the station, which the errors of the wind rest on, by port, ground, source and day of lead.", "port", "ground", "source", "lead_day"),
 		reload:     gauge("forecastd_config_last_reload_successful", "1 where the last configuration read was taken, else 0."),
 		reloadTime: gauge("forecastd_config_last_reload_success_timestamp_seconds", "When a configuration was last taken."),
 		size:       gauge("forecastd_store_bytes", "Bytes of the store in use."),
@@ -43,7 +52,7 @@ func newDaemonMetrics(r prometheus.Registerer, version string) (*daemonMetrics, 
 		people:     gauge("forecastd_people_reachable", "People named in the configuration that a channel leads to."),
 	}
 	var errs []error
-	for _, c := range []prometheus.Collector{m.build, m.age, m.missing, m.skipped, m.calls, m.agreement, m.reload, m.reloadTime, m.size, m.dead, m.people} {
+	for _, c := range []prometheus.Collector{m.build, m.age, m.missing, m.skipped, m.calls, m.agreement, m.windBias, m.windError, m.windPairs, m.reload, m.reloadTime, m.size, m.dead, m.people} {
 		errs = append(errs, r.Register(c))
 	}
 	m.build.WithLabelValues(version).Set(1)
@@ -61,6 +70,25 @@ func (m *daemonMetrics) reloaded(now time.Time, ok bool) {
 func (m *daemonMetrics) called(port string, c models.Call) {
 	m.calls.WithLabelValues(port, string(c.Tactic)).Inc()
 	m.agreement.WithLabelValues(port).Set(c.Agreement)
+}
+
+// learned tells how wrong the wind of each source has been; what was told
+// before is forgotten.
+func (m *daemonMetrics) learned(all []Learned) {
+	for _, v := range []*prometheus.GaugeVec{m.windBias, m.windError, m.windPairs} {
+		v.Reset()
+	}
+	for _, l := range all {
+		for _, x := range l.Lessons {
+			if x.Wind.Hours == 0 {
+				continue
+			}
+			labels := []string{l.Port, l.Ground, x.Source, strconv.Itoa(x.Day)}
+			m.windBias.WithLabelValues(labels...).Set(x.Wind.Mean)
+			m.windError.WithLabelValues(labels...).Set(x.Wind.Absolute)
+			m.windPairs.WithLabelValues(labels...).Set(float64(x.Wind.Hours))
+		}
+	}
 }
 
 // lookTimeout bounds what a look at the store may take.

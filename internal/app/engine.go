@@ -11,8 +11,6 @@ import (
 	"sync"
 	"time"
 
-	"github.com/prometheus/client_golang/prometheus"
-
 	"forecastd/config"
 	"forecastd/internal/models"
 	"forecastd/internal/notify"
@@ -34,7 +32,6 @@ type engine struct {
 	d      *Daemon
 	cfg    *config.Config
 	app    *App
-	reg    *prometheus.Registry
 	runner *sched.Runner
 	outbox *notify.Outbox
 	desk   notify.Desk
@@ -52,13 +49,13 @@ type engine struct {
 // newEngine builds all that can fail. What the one before has seen of the
 // sources is carried on.
 func (d *Daemon) newEngine(cfg *config.Config, before *engine) (*engine, error) {
-	e := &engine{d: d, cfg: cfg, reg: prometheus.NewRegistry(), people: map[string][]notify.Person{}, wake: make(chan struct{}, 1)}
+	e := &engine{d: d, cfg: cfg, people: map[string][]notify.Person{}, wake: make(chan struct{}, 1)}
 	e.sees = newSight(d.now())
 	if before != nil {
 		e.sees = before.sees
 	}
 	o := d.o.Options
-	o.Config, o.Registerer, o.Logger, o.Now, o.Store = cfg, e.reg, d.log, d.now, nil
+	o.Config, o.Registerer, o.Logger, o.Now, o.Store = cfg, d.base, d.log, d.now, nil
 	a, err := New(o)
 	if err != nil {
 		return nil, err
@@ -78,12 +75,12 @@ func (d *Daemon) newEngine(cfg *config.Config, before *engine) (*engine, error) 
 		e.people[p.Name] = reachable(cfg, p, channels)
 	}
 	if e.outbox, err = notify.NewOutbox(notify.OutboxOptions{
-		Ledger: ledger, Channels: channels, Now: d.now, Random: jitter, Logger: d.log, Registerer: e.reg,
+		Ledger: ledger, Channels: channels, Now: d.now, Random: jitter, Logger: d.log, Registerer: d.base,
 	}); err != nil {
 		return nil, err
 	}
 	e.desk = notify.Desk{Ledger: ledger, Outbox: e.outbox, Domain: domain(cfg), Now: d.now}
-	if e.runner, err = sched.New(sched.Options{Ledger: d.store, Now: d.now, Logger: d.log, Registerer: e.reg}); err != nil {
+	if e.runner, err = sched.New(sched.Options{Ledger: d.store, Now: d.now, Logger: d.log, Registerer: d.base}); err != nil {
 		return nil, err
 	}
 	jobs, err := e.jobs()
@@ -101,6 +98,11 @@ func (d *Daemon) newEngine(cfg *config.Config, before *engine) (*engine, error) 
 // start puts the engine to work until stop.
 func (e *engine) start(ctx context.Context) error {
 	e.sayWhoIsTold()
+	if all, err := e.app.lessons(ctx, learnBack); err != nil {
+		e.d.log.Warn("what was learned can't be told", "error", err)
+	} else {
+		e.d.metrics.learned(all)
+	}
 	ctx, e.cancel = context.WithCancel(context.WithoutCancel(ctx))
 	e.sending.Go(func() {
 		if err := e.outbox.Run(ctx, e.wake); err != nil {

@@ -55,9 +55,11 @@ func (e *engine) jobs() ([]sched.Job, error) {
 	if err != nil {
 		return nil, err
 	}
+	first := e.cfg.Ports[0].Zone
 	return append(jobs,
+		sched.Job{Name: jobLearn, Schedule: sched.Daily{At: models.Clock{Hour: 2, Minute: 15}, Zone: first}, Timeout: time.Hour, Late: 20 * time.Hour, Do: e.learn},
 		sched.Job{Name: "float plans", Schedule: plans, Timeout: 2 * time.Minute, Do: e.floatPlans},
-		sched.Job{Name: "retention", Schedule: sched.Daily{At: models.Clock{Hour: 1, Minute: 30}, Zone: e.cfg.Ports[0].Zone}, Timeout: time.Hour, Late: 20 * time.Hour, Do: e.retention},
+		sched.Job{Name: "retention", Schedule: sched.Daily{At: models.Clock{Hour: 1, Minute: 30}, Zone: first}, Timeout: time.Hour, Late: 20 * time.Hour, Do: e.retention},
 	), nil
 }
 
@@ -206,6 +208,20 @@ func (e *engine) check(port config.Port) func(context.Context, *models.Run) erro
 		}
 		return errors.Join(errs...)
 	}
+}
+
+// learn holds the forecasts kept against the stations' reports, for the calls
+// of the day and for the metrics.
+func (e *engine) learn(ctx context.Context, run *models.Run) error {
+	all, err := e.app.Learn(ctx)
+	if err != nil {
+		return err
+	}
+	if run.Account, err = json.Marshal(all); err != nil {
+		return err
+	}
+	e.d.metrics.learned(all)
+	return nil
 }
 
 // retention drops what is older than it should be.

@@ -31,7 +31,8 @@ const (
 	// learnEvery is which hours are looked at: those between are much alike.
 	learnEvery = 3 * time.Hour
 	// learnAgain is how old what was learned may be: it changes slowly, and
-	// to go through all pairs takes seconds.
+	// to go through all pairs takes seconds, so that the daemon does it at
+	// night.
 	learnAgain = 72 * time.Hour
 	// Learned errors are never taken for smaller than this, since a station
 	// is not the ground. Our own choice.
@@ -158,24 +159,12 @@ func assumption(days int) models.Phrase {
 // learnedFor returns what was learned of a ground lately, and learns where
 // that is too old.
 func (a *App) learnedFor(ctx context.Context, port config.Port, ground config.Ground) (Learned, error) {
-	const most = 50
-	runs, err := a.store.Runs(ctx, jobLearn, most)
+	all, err := a.lessons(ctx, learnAgain)
 	if err != nil {
 		return Learned{}, err
 	}
-	for _, r := range runs {
-		if age := a.now().Sub(r.Started); r.Outcome != models.RunOK || age > learnAgain || age < 0 {
-			continue
-		}
-		var all []Learned
-		if err := json.Unmarshal(r.Account, &all); err != nil {
-			continue // of another shape: learn anew
-		}
-		for _, l := range all {
-			if l.Port == port.Name && l.Ground == ground.Name {
-				return l, nil
-			}
-		}
+	if i := slices.IndexFunc(all, func(l Learned) bool { return l.Port == port.Name && l.Ground == ground.Name }); i >= 0 {
+		return all[i], nil
 	}
 	l, err := a.learn(ctx, port, ground, learnBack)
 	if err != nil {
@@ -189,8 +178,33 @@ func (a *App) learnedFor(ctx context.Context, port config.Port, ground config.Gr
 	return l, err
 }
 
-// Learn matches the forecasts of all grounds with what the stations reported,
-// for a job to keep as its account under the name "learn".
+// lessons are the newest of each ground that runs left within some time.
+func (a *App) lessons(ctx context.Context, back time.Duration) ([]Learned, error) {
+	const most = 50
+	runs, err := a.store.Runs(ctx, jobLearn, most)
+	if err != nil {
+		return nil, err
+	}
+	var found []Learned
+	for _, r := range runs {
+		if age := a.now().Sub(r.Started); r.Outcome != models.RunOK || age > back || age < 0 {
+			continue
+		}
+		var all []Learned
+		if err := json.Unmarshal(r.Account, &all); err != nil {
+			continue // of another shape: learn anew
+		}
+		for _, l := range all {
+			if !slices.ContainsFunc(found, func(o Learned) bool { return o.Port == l.Port && o.Ground == l.Ground }) {
+				found = append(found, l)
+			}
+		}
+	}
+	return found, nil
+}
+
+// Learn matches the forecasts of all grounds with what the stations reported.
+// The daemon's job of that name keeps the answer as its account.
 func (a *App) Learn(ctx context.Context) ([]Learned, error) {
 	if a.store == nil {
 		return nil, nil

@@ -53,7 +53,7 @@ type Daemon struct {
 	now     func() time.Time
 	log     *slog.Logger
 	store   *store.Store
-	base    *prometheus.Registry
+	base    *prometheus.Registry // of all metrics; it outlives a reload
 	metrics *daemonMetrics
 
 	listener net.Listener

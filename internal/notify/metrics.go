@@ -29,9 +29,18 @@ func newMetrics(r prometheus.Registerer) (*metrics, error) {
 	if r == nil {
 		return m, nil
 	}
-	var errs []error
-	for _, c := range []prometheus.Collector{m.messages, m.tries, m.dead, m.waiting} {
-		errs = append(errs, r.Register(c))
+	return m, errors.Join(register(r, &m.messages), register(r, &m.tries), register(r, &m.dead), register(r, &m.waiting))
+}
+
+// register registers a metric, or takes the one that is there: who takes the
+// place of another goes on counting.
+func register[C prometheus.Collector](reg prometheus.Registerer, c *C) error {
+	err := reg.Register(*c)
+	if there, ok := errors.AsType[prometheus.AlreadyRegisteredError](err); ok {
+		if same, ok := there.ExistingCollector.(C); ok {
+			*c = same
+			return nil
+		}
 	}
-	return m, errors.Join(errs...)
+	return err
 }

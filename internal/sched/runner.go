@@ -128,7 +128,9 @@ func (r *Runner) Start(ctx context.Context) error {
 	r.started, r.alive = true, true
 	r.ctx, r.cancel = context.WithCancel(ctx)
 	r.mu.Unlock()
+	r.metrics.success.Reset() // jobs that a Runner before had, and this one has not
 	for _, t := range r.jobs {
+		r.metrics.success.WithLabelValues(t.Name)
 		// What lies farther ahead was done while the clock was wrong.
 		last, err := r.ledger.LastSuccess(ctx, t.Name, r.now().UTC().Add(little))
 		if err != nil {

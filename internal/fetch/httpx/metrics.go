@@ -1,6 +1,10 @@
 package httpx
 
-import "github.com/prometheus/client_golang/prometheus"
+import (
+	"errors"
+
+	"github.com/prometheus/client_golang/prometheus"
+)
 
 type metrics struct {
 	attempts *prometheus.CounterVec
@@ -37,10 +41,18 @@ func newMetrics(reg prometheus.Registerer) (*metrics, error) {
 	if reg == nil {
 		return m, nil
 	}
-	for _, c := range []prometheus.Collector{m.attempts, m.retries, m.failures, m.duration, m.bytes} {
-		if err := reg.Register(c); err != nil {
-			return nil, err
+	return m, errors.Join(register(reg, &m.attempts), register(reg, &m.retries), register(reg, &m.failures), register(reg, &m.duration), register(reg, &m.bytes))
+}
+
+// register registers a metric, or takes the one that is there: who takes the
+// place of another goes on counting.
+func register[C prometheus.Collector](reg prometheus.Registerer, c *C) error {
+	err := reg.Register(*c)
+	if there, ok := errors.AsType[prometheus.AlreadyRegisteredError](err); ok {
+		if same, ok := there.ExistingCollector.(C); ok {
+			*c = same
+			return nil
 		}
 	}
-	return m, nil
+	return err
 }
