@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"runtime"
 	"testing"
 	"time"
 
@@ -45,10 +46,8 @@ func (m memory) Get(_ context.Context, req httpx.Request) (*httpx.Response, erro
 	return r, nil
 }
 
-// BenchmarkFetch240Hours reads ten days of waves for one ground: 81 files, of
-// each an inventory and three ranges.
-func BenchmarkFetch240Hours(b *testing.B) {
-	p := product(b, "gfs-wave")
+// tenDays is the wave model's run of ten days in memory.
+func tenDays(b *testing.B, p Product) memory {
 	service := newWaves(b)
 	m := memory{}
 	for _, lead := range p.leadsFor(newest(), models.Interval{Start: newest(), End: newest().Add(240 * time.Hour)}) {
@@ -56,6 +55,44 @@ func BenchmarkFetch240Hours(b *testing.B) {
 		m[at] = retime(service.body, newest(), lead)
 		m[at+".idx"] = []byte(service.inventory(asked{run: newest(), lead: lead}))
 	}
+	return m
+}
+
+// BenchmarkShare reads ten days of waves for so many ports at once, and then a
+// series for each, and tells what is kept of them.
+func BenchmarkShare(b *testing.B) {
+	p := product(b, "gfs-wave")
+	m := tenDays(b, p)
+	for _, n := range []int{1, 100, 1000, 10000} {
+		b.Run(fmt.Sprint(n), func(b *testing.B) {
+			ports := make([]Port, n)
+			for i := range ports {
+				ports[i].Places = []Place{{At: models.Position{Lat: 15 + 25*float64(i%100)/100, Lon: -76 + 20*float64(i/100)/100}}}
+			}
+			var before, after runtime.MemStats
+			for b.Loop() {
+				runtime.GC()
+				runtime.ReadMemStats(&before)
+				list, _ := Share(m, Options{Product: p, Horizon: 240 * time.Hour, Now: now}, ports)
+				for _, v := range list {
+					if _, err := v.Fetch(b.Context()); err != nil && kind(err) != models.KindBadConfig {
+						b.Fatal(err)
+					}
+				}
+				runtime.GC()
+				runtime.ReadMemStats(&after)
+				runtime.KeepAlive(list)
+			}
+			b.ReportMetric(float64(after.HeapAlloc-before.HeapAlloc)/1e6, "MB-kept")
+		})
+	}
+}
+
+// BenchmarkFetch240Hours reads ten days of waves for one ground: 81 files, of
+// each an inventory and three ranges.
+func BenchmarkFetch240Hours(b *testing.B) {
+	p := product(b, "gfs-wave")
+	m := tenDays(b, p)
 	b.ReportAllocs()
 	for b.Loop() {
 		s, err := New(m, Options{
