@@ -66,17 +66,15 @@ func (c Compare) SVG() ([]byte, error) {
 		x.min, x.max = x.min-1, x.max+1
 	}
 	f.x = x
-	f.y = Axis{}.span(min(y.min, 0), max(y.max, 1e-6))
+	f.y = Axis{}.span(min(y.min, 0), max(y.max, 1))
 	c.axes(p, f, first)
 	for i, l := range lines {
-		d, dots := f.path(l.Points), f.alone(l.Points)
+		d, dots := f.path(f.thin(l.Points)), f.alone(l.Points)
 		look := `fill="none" stroke="currentColor" stroke-width="2" stroke-linejoin="round"`
 		if i == 0 {
 			look += ` stroke-dasharray="6 4"`
 		}
-		if d != "" {
-			p.path(d, look)
-		}
+		p.path(d, look)
 		for _, q := range dots {
 			p.circle(f.px(q.X), f.py(q.Y), 2, "")
 		}
@@ -91,7 +89,7 @@ func (c Compare) first() (time.Time, bool) {
 	ok := false
 	for _, list := range [][]Sample{c.Forecast, c.Observed} {
 		for _, s := range list {
-			if v, known := s.Value.Get(); known && isFinite(v) && (!ok || s.At.Before(first)) {
+			if v, known := s.Value.Get(); known && drawable(v) && (!ok || s.At.Before(first)) {
 				first, ok = s.At, true
 			}
 		}
@@ -114,11 +112,23 @@ func (c Compare) points(list []Sample, first time.Time) []Point {
 		if i > 0 && s.At.Sub(list[i-1].At) > longest {
 			out = append(out, gap)
 		}
-		if !ok || !isFinite(v) {
+		if !ok || !drawable(v) {
 			out = append(out, gap)
 			continue
 		}
 		out = append(out, Point{s.At.Sub(first).Hours(), v})
+	}
+	return out
+}
+
+// thin leaves out points that stand on the paper where the one before stands.
+func (f frame) thin(points []Point) []Point {
+	var out []Point
+	for _, q := range points {
+		if n := len(out); n > 0 && math.Abs(f.px(q.X)-f.px(out[n-1].X)) < 1 && math.Abs(f.py(q.Y)-f.py(out[n-1].Y)) < 1 {
+			continue
+		}
+		out = append(out, q)
 	}
 	return out
 }
@@ -144,7 +154,7 @@ func (c Compare) axes(p *paper, f frame, first time.Time) {
 	t := time.Date(local.Year(), local.Month(), local.Day(), local.Hour(), 0, 0, 0, c.Zone)
 	for last := first.Add(time.Duration(f.x.max * float64(time.Hour))); !t.After(last); t = t.Add(time.Hour) {
 		h := t.In(c.Zone).Hour()
-		if t.Before(begin) || h != 0 && (every == 0 || h%every != 0) {
+		if t.Before(begin) || hour*24 < 6 || h != 0 && (every == 0 || h%every != 0) {
 			continue
 		}
 		x := f.px(t.Sub(first).Hours())
@@ -172,7 +182,7 @@ func (c Compare) day(t time.Time) string {
 func (c Compare) key(p *paper, f frame) {
 	x, y := f.paper.x1, 14.0
 	for i, name := range []string{c.ObservedName, c.ForecastName} {
-		name = fit(name, p.w/2-40)
+		name = fit(name, p.w/2-52)
 		x -= textWidth(name)
 		p.write(name, "", spot{x, y + 4, start})
 		look := `stroke-width="2"`

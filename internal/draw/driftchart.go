@@ -84,7 +84,7 @@ type chart struct {
 func (c DriftChart) SVG() ([]byte, error) {
 	c.Track = slices.Clone(c.Track)
 	c.Track = slices.DeleteFunc(c.Track, func(p models.DriftPoint) bool {
-		return !isFinite(float64(p.East), float64(p.North), float64(p.SpreadRadius))
+		return !drawable(float64(p.East), float64(p.North), float64(p.SpreadRadius))
 	})
 	if len(c.Track) < 2 {
 		return nil, fmt.Errorf("draw %q: %w", c.Title, ErrNothing)
@@ -143,7 +143,7 @@ func (d *chart) off(k Contour) (float64, bool) {
 	at, ok2 := d.StartDepth.Get()
 	slope, ok3 := d.Band.Slope.Get()
 	off := float64(depth-at) / slope
-	return off, ok && ok2 && ok3 && slope > 0 && isFinite(off, float64(d.Band.Offshore))
+	return off, ok && ok2 && ok3 && slope > 0 && drawable(off, float64(d.Band.Offshore))
 }
 
 // clip cuts the room by a half plane: what lies offshore (sign 1) or inshore
@@ -160,7 +160,7 @@ func (d *chart) clip(shape [][2]float64, off, sign float64) [][2]float64 {
 		if sp >= 0 {
 			out = append(out, p)
 		}
-		if (sp > 0) != (sq > 0) && sp != sq {
+		if sp > 0 && sq < 0 || sp < 0 && sq > 0 {
 			f := sp / (sp - sq)
 			out = append(out, [2]float64{p[0] + f*(q[0]-p[0]), p[1] + f*(q[1]-p[1])})
 		}
@@ -367,11 +367,11 @@ func (d *chart) margin() {
 			d.write(l, "", spot{p.x, p.y + 36 + laneLine*float64(i), middle})
 		}
 	}
-	if from, ok := d.Wind.From.Get(); ok && isFinite(float64(from)) {
+	if from, ok := d.Wind.From.Get(); ok && drawable(float64(from)) {
 		d.arrow(wind.x, wind.y, from.Toward(), 34, false)
 	}
 	words(d.Wind.Words, wind)
-	if to, ok := d.Current.Toward.Get(); ok && isFinite(float64(to)) {
+	if to, ok := d.Current.Toward.Get(); ok && drawable(float64(to)) {
 		d.arrow(current.x, current.y, to, 34, true)
 	}
 	words(d.Current.Words, current)

@@ -119,7 +119,7 @@ func (l Lanes) SVG() ([]byte, error) {
 	if l.Zone == nil {
 		l.Zone = time.UTC
 	}
-	d := &lanes{Lanes: l, left: 84, right: 948, step: 14}
+	d := &lanes{Lanes: l, left: 84, right: 936, step: 14}
 	d.paper = newPaper(l.ID, l.Title, 960, math.Inf(1))
 	if l.Narrow {
 		d.w, d.left, d.right, d.step = 360, 8, 352, 12
@@ -139,12 +139,21 @@ func (l Lanes) SVG() ([]byte, error) {
 	return d.svg(class, l.Title, l.Description), nil
 }
 
-func (l Lanes) shows(from, to time.Time) bool { return from.Before(l.To) && to.After(l.From) }
+func (l Lanes) shows(from, to time.Time) bool {
+	return to.After(from) && from.Before(l.To) && to.After(l.From)
+}
 
 // x is the place of an instant, kept to the axis.
 func (d *lanes) x(t time.Time) float64 {
 	f := float64(t.Sub(d.From)) / float64(d.To.Sub(d.From))
 	return d.left + min(max(f, 0), 1)*(d.right-d.left)
+}
+
+// near is the spot for a word below or above a place, moved only as far as
+// keeps it over the axis.
+func (d *lanes) near(word, attributes string, x, y float64) spot {
+	half := widthOf(word, attributes) / 2
+	return spot{max(min(x, d.right-half), d.left+half), y, middle}
 }
 
 func (d *lanes) clock(t time.Time) string { return t.In(d.Zone).Format("15:04") }
@@ -212,7 +221,7 @@ func (d *lanes) sunWords() {
 		}
 		x := d.x(at)
 		w := clean(m.label) + " " + d.clock(at)
-		if d.write(w, "", spot{x, row + 12, m.side}, spot{x, row + 12, middle}, spot{d.left, row + 12, start}, spot{d.right, row + 12, end}) {
+		if d.write(w, "", spot{x, row + 12, m.side}, d.near(w, "", x, row+12)) {
 			wrote = true
 		}
 	}
@@ -232,7 +241,7 @@ func (d *lanes) plan() {
 	if d.Narrow && clean(d.Labels.Plan) != "" {
 		d.y += laneLine
 	}
-	base := d.y + 12
+	base, free := d.y+12, d.left // free is where the row's line is free of words
 	if len(parts) > 0 {
 		first, last := parts[0].From, parts[len(parts)-1].To
 		x0, x1 := d.x(first), d.x(last)
@@ -243,7 +252,11 @@ func (d *lanes) plan() {
 			base += laneLine
 		} else {
 			d.write(leave, "", spot{x0 - 5, base + 12, end}, spot{x0, base, start})
-			d.write(back, "", spot{x1 + 5, base + 12, start}, spot{x1, base, end})
+			if d.write(back, "", spot{x1 + 5, base + 12, start}) {
+				free = x1 + 9 + textWidth(back)
+			} else {
+				d.write(back, "", spot{x1, base, end})
+			}
 		}
 	}
 	d.top = base + 8
@@ -259,15 +272,13 @@ func (d *lanes) plan() {
 	}
 	for _, r := range shut {
 		a, b := d.x(r.from), d.x(r.to)
-		fmt.Fprintf(&thin, "M%s %sH%s", num(a), num(d.top), num(b))
+		if b > free {
+			fmt.Fprintf(&thin, "M%s %sH%s", num(max(a, free)), num(d.top), num(b))
+		}
 		d.write(d.Labels.Closed, "", spot{(a + b) / 2, base, middle}, spot{b, base, end}, spot{a, base, start})
 	}
-	if thick.Len() > 0 {
-		d.path(thick.String(), `class="plan" fill="none" stroke="currentColor" stroke-width="5"`)
-	}
-	if thin.Len() > 0 {
-		d.path(thin.String(), `class="closed" fill="none" stroke="currentColor" stroke-width="2" stroke-dasharray="3 3"`)
-	}
+	d.path(thick.String(), `class="plan" fill="none" stroke="currentColor" stroke-width="5"`)
+	d.path(thin.String(), `class="closed" fill="none" stroke="currentColor" stroke-width="2" stroke-dasharray="3 3"`)
 	d.y = d.top + 8
 }
 
@@ -294,7 +305,7 @@ func label(word, value string) string {
 func (d *lanes) stretches() []Stretch {
 	var out []Stretch
 	for _, s := range d.Tactic {
-		if s.To.After(s.From) && d.shows(s.From, s.To) {
+		if d.shows(s.From, s.To) {
 			out = append(out, s)
 		}
 	}
@@ -318,7 +329,7 @@ func (d *lanes) lanesAndAxis() {
 	d.light(begin)
 	for _, b := range d.Bars {
 		if d.shows(b.From, b.To) {
-			d.rect(box{d.x(b.From), begin, d.x(b.To), d.floor}, fmt.Sprintf(`class="bar" fill="url(#%s-h)" opacity=".3"`, d.id))
+			d.rect(box{d.x(b.From), begin, d.x(b.To), d.floor}, fmt.Sprintf(`class="bar" fill="url(#%s-h)" opacity=".25"`, d.id))
 		}
 	}
 	d.hours()
@@ -343,10 +354,9 @@ func (d *lanes) lanesAndAxis() {
 	if now, ok := d.Now.Get(); ok && !now.Before(d.From) && !now.After(d.To) {
 		x := d.x(now)
 		d.path(fmt.Sprintf("M%s %sV%s", num(x), num(d.top), num(d.floor+4)), `class="now" fill="none" stroke="currentColor" stroke-width="2" stroke-dasharray="2 4"`)
-		w := label(d.Labels.Now, d.clock(now))
-		half := widthOf(w, bold) / 2
-		d.put(w, bold, spot{max(min(x, d.right-half), d.left+half), d.y + 8, middle})
-		d.y += laneLine
+		w := label(fit(d.Labels.Now, (d.right-d.left)/2), d.clock(now))
+		d.put(w, bold, d.near(w, bold, x, d.y+12))
+		d.y += laneLine + 2
 	}
 }
 
@@ -365,7 +375,7 @@ func (d *lanes) upright(parts []Stretch) []time.Time {
 // light shades night and twilight.
 func (d *lanes) light(begin float64) {
 	shade := func(from, to time.Time, opacity string) {
-		if d.shows(from, to) && to.After(from) {
+		if d.shows(from, to) {
 			d.rect(box{d.x(from), begin, d.x(to), d.floor}, `class="shade" opacity="`+opacity+`"`)
 		}
 	}
@@ -434,7 +444,7 @@ func (d *lanes) runs(levels []Level) []run {
 		if i+1 < len(levels) && levels[i+1].At.Before(to) {
 			to = levels[i+1].At
 		}
-		if !d.shows(v.At, to) || !to.After(v.At) {
+		if !d.shows(v.At, to) {
 			continue
 		}
 		r := run{v.At, to, min(max(v.Height, 0), 3), clean(v.Word), v.Closed}
@@ -467,9 +477,7 @@ func (d *lanes) lane(place int, n Lane, base float64) {
 	d.path(area.String(), `class="step" opacity=".15"`)
 	d.fished(place, runs, base)
 	d.path(edge.String(), `fill="none" stroke="currentColor" stroke-width="2"`)
-	if shut.Len() > 0 {
-		d.path(shut.String(), `fill="none" stroke="currentColor" stroke-width="2" stroke-dasharray="3 3"`)
-	}
+	d.path(shut.String(), `fill="none" stroke="currentColor" stroke-width="2" stroke-dasharray="3 3"`)
 	d.stroke(d.left, base, d.right, base, `stroke-width=".7" opacity=".6"`)
 	d.laneWords(runs, base)
 }
@@ -488,9 +496,7 @@ func (d *lanes) fished(place int, runs []run, base float64) {
 			}
 		}
 	}
-	if area.Len() > 0 {
-		d.path(area.String(), `class="fished" opacity=".45"`)
-	}
+	d.path(area.String(), `class="fished" opacity=".45"`)
 }
 
 // laneWords writes one word over each run, where it does not meet a higher
@@ -586,11 +592,7 @@ func (d *lanes) turn(t Turn, y float64) {
 	case TurnEbb:
 		d.path(fmt.Sprintf("M%s %sl-11 5l11 5z", num(x+5), num(y-5)), `fill="none" stroke="currentColor"`)
 	}
-	under := func(word string, y float64) bool {
-		half := textWidth(clean(word)) / 2
-		return d.write(word, "", spot{max(min(x, d.right-half), d.left+half), y, middle})
-	}
-	if under(d.clock(t.At), y+18) {
-		under(t.Words, y+18+laneLine-2)
+	if clock := d.clock(t.At); d.write(clock, "", d.near(clock, "", x, y+18)) {
+		d.write(t.Words, "", d.near(clean(t.Words), "", x, y+18+laneLine-2))
 	}
 }

@@ -92,7 +92,11 @@ func (p *paper) stroke(x0, y0, x1, y1 float64, attributes string) {
 	fmt.Fprintf(p, `<path d="M%s %sL%s %s" stroke="currentColor"%s/>`+"\n", num(x0), num(y0), num(x1), num(y1), space(attributes))
 }
 
+// path draws one, if there is anything in it.
 func (p *paper) path(d, attributes string) {
+	if d == "" {
+		return
+	}
 	fmt.Fprintf(p, `<path d="%s"%s/>`+"\n", d, space(attributes))
 }
 
@@ -276,13 +280,10 @@ func clean(s string) string {
 
 func escape(s string) string { return html.EscapeString(clean(s)) }
 
-func isFinite(vs ...float64) bool {
-	for _, v := range vs {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return false
-		}
-	}
-	return true
+// drawable tells whether all are numbers of a size that can be drawn: beyond
+// it nothing of the trade lies.
+func drawable(vs ...float64) bool {
+	return !slices.ContainsFunc(vs, func(v float64) bool { return !(math.Abs(v) < 1e8) })
 }
 
 // num writes a length on the paper to a tenth.

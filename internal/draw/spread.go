@@ -1,6 +1,7 @@
 package draw
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -85,12 +86,12 @@ type flown struct {
 }
 
 func flownBy(s models.Spread, tip units.Length) (flown, bool) {
-	if tip <= 0 {
+	if !(tip > 0 && tip < 30*units.Metre) {
 		tip = 10 * units.Foot
 	}
 	f := flown{tip: float64(tip), height: float64(s.Height)}
 	z := f.height - f.tip
-	if !isFinite(f.height, s.Angle, float64(s.KiteLine)) || z <= 0 || s.Angle <= 0 || s.Angle >= 90 {
+	if !drawable(f.height, s.Angle, float64(s.KiteLine)) || z <= 0 || s.Angle <= 0 || s.Angle >= 90 {
 		return f, false
 	}
 	f.a = 1 / math.Tan(s.Angle*math.Pi/180)
@@ -111,7 +112,7 @@ func (f flown) behind(height float64) float64 {
 // far is a known, finite, not negative length in metres.
 func far(l models.Opt[units.Length]) (float64, bool) {
 	v, ok := l.Get()
-	return float64(v), ok && isFinite(float64(v)) && v >= 0
+	return float64(v), ok && drawable(float64(v)) && v >= 0
 }
 
 func kiteBait(b models.BaitPosition) bool { return b.ClipHeight.Known() }
@@ -139,7 +140,7 @@ func (s SpreadSide) SVG() ([]byte, error) {
 	if !ok {
 		return nil, fmt.Errorf("draw %q: %w", s.Title, ErrNothing)
 	}
-	downwind, upwind, deep := 1.0, 0.0, 0.0
+	downwind, upwind, deep := 0.0, 0.0, 0.0
 	if d.up {
 		downwind = d.line.behind(d.line.height)
 	}
@@ -155,23 +156,29 @@ func (s SpreadSide) SVG() ([]byte, error) {
 			deep = max(deep, out)
 		}
 	}
-	height := 0.0
+	height := d.line.tip
 	if d.up {
 		height = d.line.height
 	}
 	left, right, head, foot := 40.0, 52.0, 26.0, 4*laneLine+16
-	d.scale = min((d.w-left-right)/(downwind+upwind), tall/max(height+deep, 1))
-	d.x0 = left + upwind*d.scale + (d.w-left-right-(downwind+upwind)*d.scale)/2
-	d.y0 = head + height*d.scale
-	if !d.up {
-		d.y0 += 30
+	for _, b := range baits {
+		if b.Behind.Known() && !kiteBait(b) {
+			left = max(left, textWidth(d.called(b)))
+		}
 	}
+	across := max(downwind+upwind, 20)
+	d.scale = min((d.w-left-right)/across, tall/(height+deep))
+	d.x0 = left + upwind*d.scale + (d.w-left-right-across*d.scale)/2
+	d.y0 = head + height*d.scale
 	d.h = math.Ceil(d.y0 + max(deep*d.scale+laneLine, foot) + 26)
 	d.boat()
 	d.kite()
 	for _, b := range baits {
 		d.hang(b)
 	}
+	slices.SortStableFunc(baits, func(a, b models.BaitPosition) int { // those farthest out have most room
+		return cmp.Compare(b.Behind.Or(0), a.Behind.Or(0))
+	})
 	for _, b := range baits {
 		d.name(b)
 	}
@@ -294,18 +301,23 @@ func (p *paper) bait(x, y float64) {
 	p.keep(box{x - 6, y - 4, x + 10, y + 4})
 }
 
-// name writes what hangs there and how far, and how high its clip is.
-func (d *side) name(b models.BaitPosition) {
-	x, y := d.place(b)
+// called is a bait's position, with its side where both are drawn.
+func (d *side) called(b models.BaitPosition) string {
 	word := told(d.Words, b.Position)
 	if b.Side != "" && d.twice(b.Position) {
 		word = label(told(d.Words, b.Side), clean(word))
 	}
-	word = fit(word, d.w/3)
-	behind, known := b.Behind.Get()
+	return fit(word, d.w/3)
+}
+
+// name writes what hangs there and how far, and how high its clip is.
+func (d *side) name(b models.BaitPosition) {
+	x, y := d.place(b)
+	word := d.called(b)
+	behind, known := far(b.Behind)
 	if !known {
-		out, _ := b.LineOut.Get()
-		d.write(word+" "+d.Scale.tell(out), "", spot{x + 12, y + 4, start}, spot{x - 12, y + 4, end})
+		out, _ := far(b.LineOut)
+		d.write(word+" "+d.Scale.tell(units.Length(out)), "", spot{x + 12, y + 4, start}, spot{x - 12, y + 4, end})
 		return
 	}
 	way := []anchor{middle, start, end}
@@ -315,10 +327,11 @@ func (d *side) name(b models.BaitPosition) {
 			way = []anchor{end, middle, start}
 		}
 	}
-	d.under(word, d.Scale.tell(behind), x, y, way)
-	if clip, ok := b.ClipHeight.Get(); ok {
-		cx, cy := d.x0+d.line.behind(float64(clip))*d.scale, d.y0-float64(clip)*d.scale
-		d.write(d.Scale.tell(clip), "", spot{cx - 8, cy, end}, spot{cx + 8, cy + 4, start}, spot{cx + 8, cy - 6, start})
+	d.under(word, d.Scale.tell(units.Length(behind)), x, y, way)
+	if clip, ok := far(b.ClipHeight); ok {
+		at := min(clip, d.line.height)
+		cx, cy := d.x0+d.line.behind(at)*d.scale, d.y0-at*d.scale
+		d.write(d.Scale.tell(units.Length(clip)), "", spot{cx - 8, cy, end}, spot{cx + 8, cy + 4, start}, spot{cx + 8, cy - 6, start})
 	}
 }
 
@@ -401,7 +414,7 @@ func (s SpreadTop) SVG() ([]byte, error) {
 	if up {
 		downwind = max(downwind, kiteAt)
 	}
-	d.scale = min(tall/max(downwind+upwind, 1), (d.w/2-words)/max(wide, 1))
+	d.scale = min(tall/max(downwind+upwind, 20), (d.w/2-words)/max(wide, 1))
 	d.x0, d.y0 = d.w/2, 24+downwind*d.scale
 	d.h = math.Ceil(d.y0 + max(upwind*d.scale+30, laneLine*float64(len(ready))+24) + 30)
 	d.boat(ready)
@@ -431,7 +444,7 @@ func (d *above) split() float64 {
 	switch {
 	case d.Spread.Kites < 2:
 		return 0
-	case !isFinite(d.Split) || d.Split <= 0 || d.Split > 80:
+	case !drawable(d.Split) || d.Split <= 0 || d.Split > 80:
 		return 15
 	}
 	return d.Split
@@ -457,8 +470,8 @@ func (d *above) boat(ready []models.BaitPosition) {
 	lines := []string{d.Labels.Boat}
 	for _, b := range ready {
 		w := told(d.Words, b.Position)
-		if out, ok := b.LineOut.Get(); ok && isFinite(float64(out)) {
-			w = clean(w) + " " + d.Scale.tell(out)
+		if out, ok := far(b.LineOut); ok {
+			w = clean(w) + " " + d.Scale.tell(units.Length(out))
 		}
 		if !slices.Contains(lines, w) {
 			lines = append(lines, w)
@@ -501,7 +514,7 @@ func (d *above) lay(b models.BaitPosition) {
 	if clip, ok := far(b.ClipHeight); ok { // blown back from under its clip
 		f := min(d.line.behind(min(clip, d.line.height))/max(behind, 1), 1)
 		fromX, fromY = d.x0+p[0]*d.scale*f, d.y0-p[1]*d.scale*f
-		d.circle(fromX, fromY, 3, "")
+		d.circle(fromX, fromY, 2, "")
 	}
 	d.stroke(fromX, fromY, x, y, `stroke-width="1" stroke-dasharray="4 2"`)
 	d.avoid(fromX, fromY, x, y, 1)
