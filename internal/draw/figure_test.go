@@ -3,7 +3,6 @@ package draw
 import (
 	"encoding/xml"
 	"errors"
-	"flag"
 	"io"
 	"os"
 	"path/filepath"
@@ -220,14 +219,14 @@ func TestFiguresOfThePage(t *testing.T) {
 			}
 			require.Less(t, len(svg), most, "a page stays small")
 			file := filepath.Join("testdata", name+".svg")
-			if flag.Lookup("update").Value.String() == "true" {
+			if *update {
 				require.NoError(t, os.MkdirAll("testdata", 0o755))
 				require.NoError(t, os.WriteFile(file, svg, 0o644))
 				return
 			}
 			have, err := os.ReadFile(file)
 			require.NoError(t, err)
-			require.Equal(t, string(have), string(svg), "run go test ./internal/draw -update")
+			same(t, string(have), string(svg))
 		})
 	}
 }
