@@ -81,13 +81,21 @@ func newDesk(t *testing.T) *desk {
 // and "mate's words" hashed cheaply.
 func newServer(t *testing.T, d *desk, change ...func(*web.Options)) http.Handler {
 	t.Helper()
-	o := web.Options{Desk: d, Hand: d, Now: func() time.Time { return made().Add(10 * time.Minute) }, Key: []byte(strings.Repeat("k", 32))}
+	s, err := web.New(options(d, change...))
+	require.NoError(t, err)
+	return s.Handler()
+}
+
+// options are those of newServer.
+func options(d *desk, change ...func(*web.Options)) web.Options {
+	o := web.Options{
+		Desk: d, Hand: d, Now: func() time.Time { return made().Add(10 * time.Minute) }, Key: []byte(strings.Repeat("k", 32)),
+		Passphrases: map[web.Role]string{web.Captain: web.CheapHash("captain's words"), web.Mate: web.CheapHash("mate's words")},
+	}
 	for _, c := range change {
 		c(&o)
 	}
-	s, err := web.New(o)
-	require.NoError(t, err)
-	return s.Handler()
+	return o
 }
 
 func (d *desk) Ports() []string { return []string{d.board.Port.Name} }

@@ -159,6 +159,8 @@ func (v *view) Pages() []pageLink {
 	}
 	if v.Role == Nobody {
 		add("nav.login", "/login", path == "/login")
+	} else {
+		add("login.out", "/login", path == "/login")
 	}
 	return list
 }

@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"crypto/rand"
 	"embed"
 	"errors"
 	"fmt"
@@ -50,6 +51,9 @@ type Options struct {
 	// CalendarGeneration is in the key of the calendar's address: another one
 	// makes all addresses that were given out useless.
 	CalendarGeneration int
+	// Hosts are the names that the server is asked by, as Hosts lists them;
+	// empty: any.
+	Hosts []string
 	// Hint is told on the page to log in; the demo tells its passphrases.
 	Hint       string
 	Logger     *slog.Logger
@@ -66,6 +70,10 @@ type Server struct {
 	sequences sequences
 	texts     map[string]text
 	kept      kept
+	// hashes are the passphrases' by role, and gate bounds how often they are
+	// tried.
+	hashes map[Role]phc
+	gate   *gate
 }
 
 // New makes a server.
@@ -82,8 +90,17 @@ func New(o Options) (*Server, error) {
 	if o.Logger == nil {
 		o.Logger = slog.New(slog.DiscardHandler)
 	}
-	s := &Server{o: o, texts: catalogue()}
+	if o.Random == nil {
+		o.Random = rand.Reader
+	}
+	s := &Server{o: o, texts: catalogue(), gate: newGate()}
 	var err error
+	if _, err = readBase(o.Base); err != nil {
+		return nil, err
+	}
+	if s.hashes, err = readPassphrases(o.Passphrases); err != nil {
+		return nil, err
+	}
 	if s.pages, err = parsePages(); err != nil {
 		return nil, err
 	}
@@ -105,6 +122,10 @@ type route struct {
 	Raw  func(v *view, w http.ResponseWriter) error
 	// Form tells that the request changes state: it is guarded.
 	Form bool
+	// Do does what a form asks for, in place of Page or Raw. What can't be
+	// taken is shown again by Again, where there is one.
+	Do    func(v *view, f *form) (done, error)
+	Again func(v *view, f *form) (page, error)
 	// Keep tells that the page follows from the board and the minute, so that
 	// it may be kept for visitors who are not logged in.
 	Keep bool
@@ -137,7 +158,7 @@ func (s *Server) Handler() http.Handler {
 	for _, r := range s.rows {
 		mux.Handle(r.Pattern, s.serve(r))
 	}
-	mux.Handle("/", s.serve(route{Page: func(*view) (page, error) { return page{}, ErrNotFound }}))
+	mux.Handle("/", s.otherwise(mux))
 	return s.guard(mux)
 }
 
@@ -145,6 +166,12 @@ func (s *Server) Handler() http.Handler {
 func (s *Server) serve(r route) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, req *http.Request) {
 		v := s.view(req)
+		if r.Do != nil {
+			if err := s.act(w, v, r); err != nil {
+				s.fail(w, v, err)
+			}
+			return
+		}
 		if err := s.admit(v, r); err != nil {
 			s.fail(w, v, err)
 			return
@@ -195,7 +222,8 @@ func (s *Server) write(w http.ResponseWriter, v *view, p page, b []byte) {
 	} else {
 		h.Set("Cache-Control", "no-cache")
 	}
-	h.Set("Vary", "Cookie")
+	h.Set("Vary", "Cookie, Accept-Language")
+	s.dropFlash(w, v.Request)
 	if p.Status != 0 {
 		w.WriteHeader(p.Status)
 	}
@@ -221,6 +249,11 @@ func (s *Server) render(v *view, p page) ([]byte, error) {
 
 // fail answers with a page that says what is wrong and what to do.
 func (s *Server) fail(w http.ResponseWriter, v *view, err error) {
+	var to elsewhere
+	if errors.As(err, &to) {
+		seeOther(w, string(to))
+		return
+	}
 	status, key := http.StatusInternalServerError, "error.inside"
 	var refused *refusal
 	switch {
@@ -231,7 +264,7 @@ func (s *Server) fail(w http.ResponseWriter, v *view, err error) {
 	case errors.Is(err, ErrNoLink):
 		status, key = http.StatusGone, "error.link"
 	default:
-		s.o.Logger.Error("a page could not be made", "path", v.Request.URL.Path, "error", err)
+		s.o.Logger.Error("a page could not be made", "route", v.Request.Pattern, "error", err) // a path may be a signed link
 	}
 	b, bad := s.render(v, page{Name: "error", Title: "title.error", Data: errorPage{Key: key, Refused: refused}})
 	if bad != nil {
