@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 
 	"forecastd/internal/app"
 )
@@ -42,7 +43,8 @@ func runDays(ctx context.Context, w world, args []string) int {
 
 const aboutLoad = `
 Prints the load list for the day called: what goes aboard tonight, how many,
-for which position of the spread, and where it lives.`
+for which position of the spread, and where it lives. A day with several trips
+has a list for all of them, which tells what is for which; -trip picks one.`
 
 func runLoad(ctx context.Context, w world, args []string) int {
 	fs := flagSet(w, "load", "[flags]", aboutLoad)
@@ -55,11 +57,11 @@ func runLoad(ctx context.Context, w world, args []string) int {
 	if len(rest) > 0 {
 		return fail(w.stderr, exitUsage, fmt.Errorf("load takes no argument %q: give flags only", rest[0]))
 	}
-	called, _, code := from.call(ctx, w)
+	list, _, code := from.calls(ctx, w)
 	if code != exitOK {
 		return code
 	}
-	_, err := io.WriteString(w.stdout, called.LoadList())
+	_, err := io.WriteString(w.stdout, app.LoadLists(list))
 	return max(written(w, err), from.data.code())
 }
 
@@ -84,15 +86,25 @@ func runWhatIf(ctx context.Context, w world, args []string) int {
 	if len(changes) == 0 {
 		return fail(w.stderr, exitUsage, errors.New(`whatif needs a change, as "wind +5kn": see forecastd whatif -h`))
 	}
-	called, limits, code := from.call(ctx, w)
+	list, limits, code := from.calls(ctx, w)
 	if code != exitOK {
 		return code
 	}
-	text, err := called.WhatIf(changes, limits)
-	if err != nil {
-		return fail(w.stderr, exitUsage, err)
+	var out strings.Builder
+	for i, called := range list {
+		text, err := called.WhatIf(changes, limits)
+		if err != nil {
+			return fail(w.stderr, exitUsage, err)
+		}
+		if i > 0 {
+			out.WriteByte('\n')
+		}
+		if len(list) > 1 {
+			fmt.Fprintf(&out, "Trip of %s\n\n", called.TripName())
+		}
+		out.WriteString(text)
 	}
-	_, err = io.WriteString(w.stdout, text)
+	_, err := io.WriteString(w.stdout, out.String())
 	return max(written(w, err), from.data.code())
 }
 

@@ -17,13 +17,19 @@ const aboutCall = `
 Makes the call for tomorrow on the port's clock: official warnings first, then
 tactic, times and confidence, the hours, the reasons, what would change it,
 and what is missing. Where there is a store, it minds what was reported,
-overridden, counted and booked, and is kept there itself. With -outlook it judges the hours in a file instead of
-asking the services, and needs no configuration.`
+overridden, counted and booked, and is kept there itself.
+
+A day with several bookings has a call for each, in order of time; each leaves
+the boat its time at the dock. -trip picks one. With -json a day with one trip
+prints one document over many lines, a day with several one document a line.
+
+With -outlook it judges the hours in a file instead of asking the services, and
+needs no configuration.`
 
 // source says what a call is made of: the sources, or an outlook in a file.
 type source struct {
-	data                       dataFlags
-	day, port, ground, outlook string
+	data                             dataFlags
+	day, port, ground, trip, outlook string
 	// keeps tells that the call is kept in the store.
 	keeps bool
 }
@@ -34,21 +40,37 @@ func (s *source) add(fs *flag.FlagSet) {
 	fs.StringVar(&s.day, "day", "tomorrow", "call `DAY`: today, tomorrow or a date as 2027-01-19")
 	fs.StringVar(&s.port, "port", "", "call for the port of this `NAME` (else the first)")
 	fs.StringVar(&s.ground, "ground", "", "call for the ground of this `NAME` (else that of the booking, else the port's first)")
+	fs.StringVar(&s.trip, "trip", "", "of several trips of the day only this: its `NUMBER` in order of time, or the name of its guests")
 	fs.StringVar(&s.outlook, "outlook", "", "judge the outlook in `FILE` (- is standard input)")
 }
 
-// call makes the call, or tells why not; then code is not exitOK.
-func (s *source) call(ctx context.Context, w world) (called app.Called, limits models.Limits, code int) {
+// calls makes the calls of the day's trips, at least one, or tells why not;
+// then code is not exitOK. Of a trip that no call could be made of it tells why.
+func (s *source) calls(ctx context.Context, w world) (list []app.Called, limits models.Limits, code int) {
 	var err error
 	if s.outlook != "" {
+		var called app.Called
 		called, limits, err = callFile(w, s.data, s.outlook)
+		list = []app.Called{called}
+		if err == nil && s.trip != "" {
+			err = errors.New("-outlook is of one trip: leave out -trip")
+		}
 	} else {
-		called, limits, err = callNow(ctx, w, s)
+		list, limits, err = callNow(ctx, w, s)
 	}
 	if err != nil {
-		return called, limits, tell(w, err)
+		return nil, limits, tell(w, err)
 	}
-	return called, limits, exitOK
+	var made []app.Called
+	for _, c := range list {
+		if c.Fault != nil {
+			s.data.part = true
+			fail(w.stderr, exitPart, fmt.Errorf("the trip of %s: %w", c.TripName(), c.Fault))
+			continue
+		}
+		made = append(made, c)
+	}
+	return made, limits, exitOK
 }
 
 func runCall(ctx context.Context, w world, args []string) int {
@@ -66,12 +88,15 @@ func runCall(ctx context.Context, w world, args []string) int {
 	if len(rest) > 0 {
 		return fail(w.stderr, exitUsage, fmt.Errorf("call takes no argument %q: give flags only", rest[0]))
 	}
-	called, _, code := from.call(ctx, w)
+	list, _, code := from.calls(ctx, w)
 	if code != exitOK {
 		return code
 	}
 	if *save != "" {
-		b, err := called.OutlookFile()
+		if len(list) > 1 {
+			return fail(w.stderr, exitUsage, fmt.Errorf("-save-outlook writes one trip and the day has %d: pick one with -trip", len(list)))
+		}
+		b, err := list[0].OutlookFile()
 		if err == nil {
 			err = writeFile(w, *save, b)
 		}
@@ -83,14 +108,14 @@ func runCall(ctx context.Context, w world, args []string) int {
 		}
 	}
 	if *asJSON {
-		b, err := called.JSON(*explain)
+		b, err := app.CallsJSON(list, *explain)
 		if err != nil {
 			return fail(w.stderr, exitPart, err)
 		}
 		_, err = w.stdout.Write(b)
 		return max(written(w, err), from.data.code())
 	}
-	_, err := io.WriteString(w.stdout, called.Text(*explain))
+	_, err := io.WriteString(w.stdout, app.CallsText(list, *explain))
 	return max(written(w, err), from.data.code())
 }
 
@@ -144,27 +169,30 @@ func readAll(name string) ([]byte, error) {
 	return b, nil
 }
 
-func callNow(ctx context.Context, w world, from *source) (app.Called, models.Limits, error) {
+func callNow(ctx context.Context, w world, from *source) ([]app.Called, models.Limits, error) {
 	a, err := from.data.openWith(ctx, w, remembers)
 	if err != nil {
-		return app.Called{}, models.Limits{}, err
+		return nil, models.Limits{}, err
 	}
 	defer from.data.done(w, a)
 	date, err := a.Day(from.day, from.port)
 	if err != nil {
-		return app.Called{}, models.Limits{}, err
+		return nil, models.Limits{}, err
 	}
-	req := app.CallRequest{Port: from.port, Ground: from.ground, Date: date}
+	req := app.CallRequest{Port: from.port, Ground: from.ground, Date: date, Trip: from.trip}
 	if !from.keeps {
-		called, err := a.CallFor(ctx, req)
-		return called, a.Limits(), err
+		list, err := a.CallsFor(ctx, req)
+		if err == nil {
+			err = app.Faults(list)
+		}
+		return list, a.Limits(), err
 	}
-	called, kept, err := a.CallByHand(ctx, req)
+	list, kept, err := a.CallsByHand(ctx, req)
 	if kept != nil {
 		from.data.part = true
 		fail(w.stderr, exitPart, fmt.Errorf("the call could not be kept: %w", kept))
 	}
-	return called, a.Limits(), err
+	return list, a.Limits(), err
 }
 
 // stopApp closes what the app opened, within a bound.

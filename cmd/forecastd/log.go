@@ -18,7 +18,13 @@ stayed in too.
 
   forecastd log "two on the long bait, nothing on top" -tactic kite -ride ok
   forecastd log -day 2027-01-18 -tactic "stay in"
-  forecastd log`
+  forecastd log
+
+-back says that the boat is back inside: those ashore who have the float plan
+are then not told that it is overdue. Of several trips that are out it is the
+earliest; it can stand with the rest of an entry.
+
+  forecastd log -back`
 
 func runLog(ctx context.Context, w world, args []string) int {
 	fs := flagSet(w, "log", "[TEXT] [flags]", aboutLog)
@@ -31,6 +37,7 @@ func runLog(ctx context.Context, w world, args []string) int {
 	sea := fs.String("sea", "", "the `SEA` met, as \"4 ft\"")
 	raised := fs.Int("raised", -1, "how many fish were raised")
 	caught := fs.Int("caught", -1, "how many fish were caught")
+	back := fs.Bool("back", false, "check in: the boat is back inside (with -day, from the trip of that day)")
 	days := fs.Int("days", 30, "show the last `N` days")
 	rest, code, stop := parse(fs, w, args)
 	if stop {
@@ -38,11 +45,11 @@ func runLog(ctx context.Context, w world, args []string) int {
 	}
 	req := app.LogRequest{Port: s.port, Note: strings.Join(rest, " ")}
 	says := len(rest) > 0 && !listing(rest)
-	for _, f := range []string{*tactic, *ride, *wind, *sea, *day} {
+	for _, f := range []string{*tactic, *ride, *wind, *sea} {
 		says = says || f != ""
 	}
-	says = says || *raised >= 0 || *caught >= 0
-	if !says {
+	says = says || *raised >= 0 || *caught >= 0 || *day != "" && !*back
+	if !says && !*back {
 		if *days < 0 || *days > 3650 {
 			return fail(w.stderr, exitUsage, fmt.Errorf("-days %d can't be right: write 0 to 3650", *days))
 		}
@@ -56,6 +63,16 @@ func runLog(ctx context.Context, w world, args []string) int {
 		return fail(w.stderr, exitUsage, err)
 	}
 	return s.say(ctx, w, needs, func(a *app.App, out io.Writer) error {
+		if *back {
+			told, err := a.CheckIn(ctx, s.port, req.Date, "command")
+			if err != nil {
+				return err
+			}
+			fmt.Fprintln(out, told)
+		}
+		if !says {
+			return nil
+		}
 		told, err := a.Log(ctx, req)
 		if err == nil {
 			fmt.Fprintln(out, told)

@@ -44,6 +44,8 @@ type CallAsked struct {
 	Port   string      `json:"port"`
 	Ground string      `json:"ground"`
 	Date   models.Date `json:"date"`
+	// Trip is the times of the booking among several of the day.
+	Trip string `json:"trip,omitempty"`
 }
 
 // CallGot counts what was got.
@@ -63,12 +65,15 @@ type CallGot struct {
 func (c Called) Account() CallAccount {
 	d, o := c.fetched, c.Outlook
 	acc := CallAccount{
-		Asked:   CallAsked{o.Port.Name, o.Ground.Name, o.Date},
+		Asked:   CallAsked{Port: o.Port.Name, Ground: o.Ground.Name, Date: o.Date},
 		Sources: SourceAccounts(d.Sources), Notes: d.Notes,
 		Got: CallGot{
 			Series: len(d.Series), Observations: len(d.Observations), Texts: len(d.Texts), Tides: len(d.Tides), Members: len(o.Members), History: o.HistoryDays,
 			Warnings: models.MapOpt(d.Warnings, func(w []models.Warning) int { return len(w) }),
 		},
+	}
+	if !c.Alone {
+		acc.Asked.Trip = tripName(o.Trip, "")
 	}
 	for _, s := range d.Series {
 		acc.Got.Hours += len(s.Hours)
@@ -95,26 +100,57 @@ func SourceAccounts(list []fetch.Status) []SourceAccount {
 	return out
 }
 
-// CallByHand makes a call that somebody asks for, and keeps it with the record
-// of its run where there is a store. kept tells why it could not be kept; the
-// call stands anyway.
-func (a *App) CallByHand(ctx context.Context, req CallRequest) (c Called, kept, err error) {
+// tripAccounts is what the run of a day with several trips leaves behind.
+type tripAccounts struct {
+	Trips []CallAccount `json:"trips"`
+}
+
+// CallsByHand makes the calls that somebody asks for, and keeps them with the
+// record of their run where there is a store. kept tells why that could not be
+// done; the calls stand anyway. Where no call could be made of any trip, err
+// tells why.
+func (a *App) CallsByHand(ctx context.Context, req CallRequest) (list []Called, kept, err error) {
 	started := a.now()
-	c, err = a.CallFor(ctx, req)
+	list, err = a.CallsFor(ctx, req)
+	if err != nil {
+		return nil, nil, err
+	}
+	err = Faults(list)
 	if a.store == nil {
-		return c, nil, err
+		return list, nil, err
 	}
 	var none *NoCallError
 	if err != nil && !errors.As(err, &none) {
-		return c, nil, err
+		return list, nil, err
 	}
-	acc := c.Account()
-	if err == nil {
-		acc.CallID, kept = a.Keep(ctx, c, true)
+	var all tripAccounts
+	for _, c := range list {
+		acc := c.Account()
+		if c.Fault == nil {
+			var bad error
+			acc.CallID, bad = a.Keep(ctx, c, true)
+			kept = errors.Join(kept, bad)
+		}
+		all.Trips = append(all.Trips, acc)
 	}
-	doc, bad := json.Marshal(acc)
+	var account any = all
+	if len(list) == 1 {
+		account = all.Trips[0]
+	}
+	doc, bad := json.Marshal(account)
 	_, bad2 := a.recordRun(ctx, jobAsked, started, doc, err)
-	return c, errors.Join(kept, bad, bad2), err
+	return list, errors.Join(kept, bad, bad2), err
+}
+
+// Faults is why no call could be made of any of some trips; nil where one
+// could.
+func Faults(list []Called) error {
+	for _, c := range list {
+		if c.Fault == nil {
+			return nil
+		}
+	}
+	return list[0].Fault
 }
 
 // ErrNoRun says that nothing ran yet.

@@ -2,6 +2,8 @@ package app
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"os"
@@ -37,6 +39,13 @@ type Booked struct {
 	Why    string
 	// FirstDate is the day it was booked for at first.
 	FirstDate models.Date
+}
+
+// mark tells the trip from others of its day, and names nobody: it stays when
+// the guests are erased.
+func (b Booked) mark() string {
+	sum := sha256.Sum256([]byte(b.Source + "\x00" + b.ID))
+	return hex.EncodeToString(sum[:6])
 }
 
 // bookings lists the bookings of a port from a day up to and including

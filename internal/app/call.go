@@ -17,11 +17,13 @@ import (
 )
 
 // CallRequest says which call. Empty names mean the first port and the ground
-// of the day's booking, or the port's first; the zero date means tomorrow on
-// the port's clock.
+// of the booking, or the port's first; the zero date means tomorrow on the
+// port's clock. Trip picks one of the day's: its number in order of time, from
+// 1, or the name of its guests; empty means all, or the first.
 type CallRequest struct {
 	Port, Ground string
 	Date         models.Date
+	Trip         string
 }
 
 // NoCallError says that no call could be made.
@@ -81,66 +83,20 @@ func (a *App) collector(port config.Port, ground config.Ground) (*fetch.Collecto
 	return c, nil
 }
 
-// outlook joins what was gathered for a day.
-func (a *App) outlook(g gathered, date models.Date) models.Outlook {
+// outlook joins what was gathered for a trip on a day.
+func (a *App) outlook(g gathered, date models.Date, trip models.Trip) models.Outlook {
 	reports := g.mem.reports(date)
 	reports.Season = reports.Season.Else(models.Known(a.cfg.Season.On(date)))
 	series := byTrust(g.data.Series, a.cfg.Sources.Gridded.Products)
 	day := date.Interval(g.port.Zone)
 	return outlook.Build(outlook.Input{
 		Now: a.now(), Date: date, Port: g.port.Port, Ground: g.ground.Ground, Boat: a.cfg.Boat, Kites: kites(a.cfg.Kites),
-		Trip:    g.mem.booking(date).Or(models.Booking{Trip: a.cfg.Charters.Usual}).Trip,
-		Reports: reports, Overrides: g.mem.overrides(date),
+		Trip: trip, Reports: reports, Overrides: g.mem.overrides(date, trip),
 		Errors: g.mem.learned.Errors, HistoryDays: g.mem.learned.HistoryDays(series, g.ground.Name, day),
 		Series: series, Inlet: g.data.Inlet, Tides: g.data.Tides, Streams: g.data.Streams,
 		Observed: g.data.Observations, Warnings: g.data.Warnings, Texts: textsFor(g.port, g.ground, g.data.Texts),
 		Sources: g.data.From, Gaps: slices.Concat(gaps(g.data), g.mem.gaps), Demo: a.demo,
 	})
-}
-
-// CallFor asks all sources and makes the call, ready to be told. It answers a
-// *NoCallError where no source gave any wind.
-func (a *App) CallFor(ctx context.Context, req CallRequest) (Called, error) {
-	date := req.Date
-	port, _, err := a.place(req.Port, "")
-	if err != nil {
-		return Called{}, err
-	}
-	if date == (models.Date{}) {
-		date = models.DateOf(a.now(), port.Zone).AddDays(1)
-	}
-	if req.Ground == "" {
-		held, _ := a.bookings(ctx, port, date, date)
-		req.Ground = bookedGround(held)
-	}
-	port, ground, err := a.place(port.Name, req.Ground)
-	if err != nil {
-		return Called{}, err
-	}
-	g, err := a.gather(ctx, port, ground)
-	if err != nil {
-		return Called{}, err
-	}
-	told, runs, err := a.before(ctx, port.Name, ground.Name, date)
-	if err != nil {
-		g.mem.gap("what was called before", err.Error())
-	}
-	o := a.outlook(g, date)
-	c, err := judge(o, a.cfg.Limits, scoring.With{
-		Told: told, Runs: runs,
-		Booking: g.mem.booking(date),
-		Days:    scoring.Days(a.ahead(g), a.cfg.Limits, g.mem.free),
-		Pen:     g.mem.pen, Gear: a.cfg.Gear,
-	})
-	if err != nil {
-		return Called{fetched: g.data, Outlook: o}, err
-	}
-	if a.store != nil && o.HistoryDays == 0 {
-		days := g.mem.learned.leastDays(g.data.Series, ground.Name, date.Interval(port.Zone))
-		c.Missing = append(c.Missing, assumption(days)) // told, and no less sure for it: sure it may not be anyway
-	}
-	c.Observed = newest(o.Observed)
-	return Called{Call: c, Outlook: o, Now: a.now(), Reader: reader(a.cfg), fetched: g.data}, nil
 }
 
 // newest keeps the last report of each station; a station that tells wind and
@@ -179,7 +135,11 @@ func (a *App) ahead(g gathered) []models.Outlook {
 	today := models.DateOf(a.now(), g.port.Zone)
 	var list []models.Outlook
 	for n := 1; n <= farthest; n++ {
-		if o := a.outlook(g, today.AddDays(n)); knowsWind(o) {
+		date, trip := today.AddDays(n), a.cfg.Charters.Usual
+		if held := g.mem.on(date); len(held) > 0 {
+			trip = held[0].Trip
+		}
+		if o := a.outlook(g, date, trip); knowsWind(o) {
 			list = append(list, o)
 		}
 	}
@@ -198,16 +158,6 @@ func knowsWind(o models.Outlook) bool {
 	return slices.ContainsFunc(o.Middle.Hours, func(h models.Hour) bool {
 		return h.Wind.Known() && models.DateOf(h.At, o.Port.Zone) == o.Date
 	})
-}
-
-// bookedGround is the ground of a day's first booking; empty where it names none.
-func bookedGround(held []Booked) string {
-	for _, b := range held {
-		if !b.Cancelled {
-			return b.Ground
-		}
-	}
-	return ""
 }
 
 // configuredPen is what the configured pens hold together, by the oldest

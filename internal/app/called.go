@@ -1,7 +1,9 @@
 package app
 
 import (
+	"bytes"
 	"context"
+	"encoding/json"
 	"fmt"
 	"time"
 
@@ -19,8 +21,18 @@ type Called struct {
 	// Now is when it is told, for the ages of what went in.
 	Now    time.Time
 	Reader words.Reader
+	// Booking is the trip that was called; unknown for the usual trip of a
+	// day without a booking, and for an outlook in a file.
+	Booking models.Opt[Booked]
+	// Alone tells that it is the only trip of its day.
+	Alone bool
+	// Fault is why no call could be made; then Call is empty.
+	Fault error
 	// fetched is what the sources answered.
 	fetched fetch.Collection
+	slot    slot
+	// with is what the other trips of the day leave it.
+	with scoring.With
 }
 
 // CallOutlookFile makes the call from an outlook file. Now is the file's made
@@ -35,7 +47,7 @@ func CallOutlookFile(b []byte, lim models.Limits, now models.Opt[time.Time]) (Ca
 	if err != nil {
 		return Called{}, err
 	}
-	return Called{Call: c, Outlook: o, Now: o.Made, Reader: words.Reader{}}, nil
+	return Called{Call: c, Outlook: o, Now: o.Made, Reader: words.Reader{}, Alone: true}, nil
 }
 
 // Text tells the call in words.
@@ -46,6 +58,55 @@ func (c Called) Text(explain bool) string {
 		s += "\n" + t.Explain(c.Call)
 	}
 	return s
+}
+
+// CallsText tells the calls of a day's trips in one document.
+func CallsText(list []Called, explain bool) string {
+	if len(list) == 1 {
+		return list[0].Text(explain)
+	}
+	t := list[0].teller()
+	s := t.Trips(tripsOf(list), list[0].Now)
+	for _, c := range list {
+		if explain {
+			s += "\n" + c.TripName() + "\n" + t.Explain(c.Call)
+		}
+	}
+	return s
+}
+
+// CallsJSON is the call document; of several trips one document a line.
+func CallsJSON(list []Called, explain bool) ([]byte, error) {
+	if len(list) == 1 {
+		return list[0].JSON(explain)
+	}
+	var out bytes.Buffer
+	for _, c := range list {
+		b, err := c.JSON(explain)
+		if err != nil {
+			return nil, err
+		}
+		if err := json.Compact(&out, b); err != nil {
+			return nil, fmt.Errorf("set a call document on a line: %w", err)
+		}
+		out.WriteByte('\n')
+	}
+	return out.Bytes(), nil
+}
+
+// TripName tells the trip by its booked times and its guests.
+func (c Called) TripName() string { return c.teller().TripName(c.forWords()) }
+
+func (c Called) forWords() words.Trip {
+	return words.Trip{Guests: c.Booking.Or(Booked{}).Name, Call: c.Call}
+}
+
+func tripsOf(list []Called) []words.Trip {
+	var out []words.Trip
+	for _, c := range list {
+		out = append(out, c.forWords())
+	}
+	return out
 }
 
 // JSON is the call document.
@@ -86,11 +147,17 @@ func (a *App) Day(s, port string) (models.Date, error) {
 	return d, nil
 }
 
-// LoadList tells what goes aboard.
-func (c Called) LoadList() string { return c.teller().LoadList(c.Call) }
+// LoadLists tells what goes aboard for a day's trips.
+func LoadLists(list []Called) string {
+	var loads [][]models.LoadItem
+	for _, c := range list {
+		loads = append(loads, c.Call.Load)
+	}
+	return list[0].teller().TripsLoad(tripsOf(list), scoring.LoadOfDay(loads))
+}
 
 // WhatIf tells the call beside what it would be with some changes, each as
-// "wind +5kn" or "front 3h later".
+// "wind +5kn" or "front 3h later". The other trips of the day stay as they are.
 func (c Called) WhatIf(changes []string, lim models.Limits) (string, error) {
 	var list []scoring.Change
 	for _, s := range changes {
@@ -100,7 +167,7 @@ func (c Called) WhatIf(changes []string, lim models.Limits) (string, error) {
 		}
 		list = append(list, change)
 	}
-	then := scoring.Judge(scoring.WhatIf(c.Outlook, list...), lim, scoring.With{})
+	then := scoring.Judge(scoring.WhatIf(c.Outlook, list...), lim, c.with)
 	return c.teller().SideBySide(c.Call, then, changes), nil
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/rand"
 	"errors"
+	"fmt"
 	"slices"
 	"time"
 
@@ -16,30 +17,41 @@ import (
 // draftID is a name that can't be guessed.
 func draftID() (string, error) { return notify.NewNonce(rand.Reader) }
 
-// planFloat keeps the float plan of a booked day that goes out, and calls it
-// off where the boat stays in.
-func (e *engine) planFloat(ctx context.Context, m made) error {
-	port := m.Call.Port
-	p, _, err := e.app.place(port.Name, "")
+// planFloat keeps the float plans of a day's trips that go out, and calls off
+// those that do not: the trip stays in, or is no longer booked. A plan whose
+// time to leave has come stays until the boat checks in.
+func (e *engine) planFloat(ctx context.Context, day madeDay) error {
+	port, date := day.port, day.date
+	plans, err := e.d.store.FloatPlans(ctx, port.Name, date)
 	if err != nil {
 		return err
 	}
-	held, _ := e.app.bookings(ctx, p, m.Call.Date, m.Call.Date)
-	booked := slices.ContainsFunc(held, func(b Booked) bool { return !b.Cancelled })
-	leave, back, going := m.told.Leave, m.told.Back, m.told.Going && booked
-	from, okLeave := leave.Get()
-	to, okBack := back.Get()
-	if !going || !okLeave || !okBack {
-		err := e.d.store.MarkFloat(ctx, port.Name, m.Call.Date, store.FloatCalledOff, e.d.now())
-		if errors.Is(err, store.ErrNotFound) {
-			return nil // none was made
+	now := e.d.now()
+	going := map[string]bool{}
+	var errs []error
+	for _, m := range day.trips {
+		b, booked := m.Booking.Get()
+		if m.out {
+			going[b.mark()] = true
+			continue
 		}
-		return err
+		from, okLeave := m.told.Leave.Get()
+		to, okBack := m.told.Back.Get()
+		if !booked || !m.told.Going || !okLeave || !okBack {
+			continue
+		}
+		going[b.mark()] = true
+		errs = append(errs, e.d.store.PlanFloat(ctx, store.FloatPlan{
+			Port: port.Name, Date: date, Booking: b.mark(), Boat: m.Call.Boat.Name, Ground: m.Call.Ground.Name, People: aboard(m.Call),
+			Leave: from, Back: to, Overdue: notify.FloatPlan{Leave: from, Back: to}.Overdue(),
+		}))
 	}
-	f := notify.FloatPlan{Leave: from, Back: to}
-	return e.d.store.PlanFloat(ctx, store.FloatPlan{
-		Port: port.Name, Date: m.Call.Date, Boat: m.Call.Boat.Name, Ground: m.Call.Ground.Name, People: aboard(m.Call), Leave: from, Back: to, Overdue: f.Overdue(),
-	})
+	for _, p := range plans {
+		if !going[p.Booking] && now.Before(p.Leave) {
+			errs = append(errs, e.d.store.MarkFloat(ctx, p, store.FloatCalledOff, now))
+		}
+	}
+	return errors.Join(errs...)
 }
 
 // aboard counts crew and guests; unknown where nobody said how many come.
@@ -57,22 +69,20 @@ func (e *engine) floatPlans(ctx context.Context, run *models.Run) error {
 	for _, port := range e.cfg.Ports {
 		today := models.DateOf(now, port.Zone)
 		for _, date := range []models.Date{today.AddDays(-1), today} {
-			plan, err := e.d.store.FloatPlan(ctx, port.Name, date)
-			if errors.Is(err, store.ErrNotFound) || err == nil && plan.CalledOff.Known() {
-				continue
+			plans, err := e.d.store.FloatPlans(ctx, port.Name, date)
+			errs = append(errs, err)
+			for _, plan := range plans {
+				if !plan.CalledOff.Known() {
+					errs = append(errs, e.tellFloat(ctx, port, plan, now, &acc))
+				}
 			}
-			if err != nil {
-				errs = append(errs, err)
-				continue
-			}
-			errs = append(errs, e.tellFloat(ctx, port, plan, now, &acc))
 		}
 	}
 	return errors.Join(errs...)
 }
 
 func (e *engine) tellFloat(ctx context.Context, port config.Port, plan store.FloatPlan, now time.Time, acc *account) error {
-	f := notify.FloatPlan{Port: port.Port, Boat: e.cfg.Boat, Leave: plan.Leave, Back: plan.Back, Aboard: plan.People, Demo: e.app.demo}
+	f := notify.FloatPlan{Port: port.Port, Trip: plan.Booking, Boat: e.cfg.Boat, Leave: plan.Leave, Back: plan.Back, Aboard: plan.People, Demo: e.app.demo}
 	if g, ok := port.Ground(plan.Ground); ok {
 		f.Ground = g.Ground
 	}
@@ -91,7 +101,77 @@ func (e *engine) tellFloat(ctx context.Context, port config.Port, plan store.Flo
 	}
 	err := e.toEach(ctx, port.Name, acc, draft)
 	if err == nil && event != "" {
-		err = e.d.store.MarkFloat(ctx, plan.Port, plan.Date, event, now)
+		err = e.d.store.MarkFloat(ctx, plan, event, now)
 	}
 	return err
+}
+
+// CheckIn keeps that the boat is back inside, so that nobody ashore is told
+// that it is overdue, and answers what it did in a sentence. The zero date is
+// today, or yesterday where that is the trip that is out. Of several trips
+// that are out by their plans it is the earliest: a word for the morning must
+// not end the watch over the afternoon. by is who says so.
+func (a *App) CheckIn(ctx context.Context, portName string, date models.Date, by string) (string, error) {
+	st, port, err := a.saying(portName)
+	if err != nil {
+		return "", err
+	}
+	now := a.now()
+	dates := []models.Date{date}
+	if date == (models.Date{}) {
+		today := models.DateOf(now, port.Zone)
+		dates = []models.Date{today, today.AddDays(-1)}
+	}
+	var plans, out []store.FloatPlan
+	for _, d := range dates {
+		list, err := st.FloatPlans(ctx, port.Name, d)
+		if err != nil {
+			return "", err
+		}
+		plans = append(list, plans...)
+		for _, p := range list {
+			if !p.CalledOff.Known() && !p.CheckedIn.Known() && !now.Before(p.Leave) {
+				out = append(out, p)
+			}
+		}
+		if len(out) > 0 {
+			break
+		}
+	}
+	if len(out) == 0 {
+		return "", notOut(plans, port, dates[0], now)
+	}
+	if err := st.CheckInFloat(ctx, out[0], by, now); err != nil {
+		return "", err
+	}
+	told := fmt.Sprintf("back inside at %s from the trip of %s", clockOf(now, port), floatTimes(out[0], port))
+	if out[0].ToldOverdue.Known() {
+		told += "; those ashore were told that it is overdue, and are told now that it is back"
+	} else {
+		told += ": nobody ashore is told that it is overdue"
+	}
+	if len(out) > 1 {
+		told += fmt.Sprintf("\nby its plan the trip of %s is out too: check in again when it is back", floatTimes(out[1], port))
+	}
+	return told, nil
+}
+
+// notOut tells why there is no trip to check in from.
+func notOut(plans []store.FloatPlan, port config.Port, date models.Date, now time.Time) error {
+	for _, p := range slices.Backward(plans) {
+		switch in, ok := p.CheckedIn.Get(); {
+		case ok:
+			return fmt.Errorf("nothing is out: the trip of %s checked in at %s", floatTimes(p, port), dayClock(in, port))
+		case p.CalledOff.Known():
+			return fmt.Errorf("nothing is out: the trip of %s was called off", floatTimes(p, port))
+		case now.Before(p.Leave):
+			return fmt.Errorf("nothing is out: the trip of %s has not left by its plan; check in when it is back", floatTimes(p, port))
+		}
+	}
+	return fmt.Errorf("no float plan is kept for %s: the daemon makes one in the morning of a booked day that goes out", date)
+}
+
+// floatTimes tells the times of a plan.
+func floatTimes(p store.FloatPlan, port config.Port) string {
+	return fmt.Sprintf("%s, %s to %s", p.Date, clockOf(p.Leave, port), clockOf(p.Back, port))
 }

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"forecastd/config"
@@ -74,9 +75,11 @@ type account struct {
 }
 
 type callAccount struct {
-	Date    models.Date `json:"date"`
-	Call    int64       `json:"call,omitempty"`
-	Verdict string      `json:"verdict,omitempty"`
+	Date models.Date `json:"date"`
+	// Trip marks the booking; empty where nothing is booked.
+	Trip    string `json:"trip,omitempty"`
+	Call    int64  `json:"call,omitempty"`
+	Verdict string `json:"verdict,omitempty"`
 	// Told is what people are told, where it is another.
 	Told string `json:"told,omitempty"`
 	// News tells that what is told changed with this run.
@@ -150,13 +153,10 @@ func (e *engine) evening(port config.Port) func(context.Context, *models.Run) er
 	return func(ctx context.Context, run *models.Run) error {
 		acc := account{Port: port.Name, Sources: map[string][]sourceState{}}
 		defer acc.write(run)
-		made, err := e.call(ctx, port, models.DateOf(run.Due, port.Zone).AddDays(1), &acc)
-		if err != nil {
-			return errors.Join(err, e.tellTrouble(ctx, port, e.noCall("evening", err), &acc))
-		}
+		day, err := e.call(ctx, port, models.DateOf(run.Due, port.Zone).AddDays(1), false, &acc)
 		return errors.Join(
-			e.tellCall(ctx, port, made, false, &acc), e.tellGuests(ctx, port, made, &acc),
-			e.tellTrouble(ctx, port, e.noCall("evening", nil), &acc))
+			err, e.tellCall(ctx, day, false, &acc), e.tellGuests(ctx, day, &acc),
+			e.tellTrouble(ctx, port, e.noCall("evening", err), &acc))
 	}
 }
 
@@ -165,13 +165,10 @@ func (e *engine) morning(port config.Port) func(context.Context, *models.Run) er
 	return func(ctx context.Context, run *models.Run) error {
 		acc := account{Port: port.Name, Sources: map[string][]sourceState{}}
 		defer acc.write(run)
-		made, err := e.call(ctx, port, models.DateOf(run.Due, port.Zone), &acc)
-		if err != nil {
-			return errors.Join(err, e.tellTrouble(ctx, port, e.noCall("morning", err), &acc))
-		}
+		day, err := e.call(ctx, port, models.DateOf(run.Due, port.Zone), false, &acc)
 		return errors.Join(
-			e.tellMorning(ctx, port, made, &acc), e.tellGuests(ctx, port, made, &acc), e.planFloat(ctx, made),
-			e.tellTrouble(ctx, port, e.noCall("morning", nil), &acc))
+			err, e.tellMorning(ctx, day, &acc), e.tellGuests(ctx, day, &acc), e.planFloat(ctx, day),
+			e.tellTrouble(ctx, port, e.noCall("morning", err), &acc))
 	}
 }
 
@@ -188,22 +185,15 @@ func (e *engine) check(port config.Port) func(context.Context, *models.Run) erro
 			if now.Before(e.cfg.Daemon.Evening.On(date.AddDays(-1), port.Zone).Add(sched.Grace)) {
 				continue // the evening has not come yet
 			}
-			told, err := e.told(ctx, port, date)
-			standing, ok := told.Get()
-			// Once the boat has left, the day can't be called again: what is
-			// issued then is told as a warning.
-			if err != nil || !ok || !now.Before(standing.Leave.Or(e.cfg.Charters.Usual.Start.On(date, port.Zone))) {
+			again, err := e.callAgain(ctx, port, date)
+			if err != nil || !again {
 				errs = append(errs, err)
 				continue
 			}
-			made, err := e.call(ctx, port, date, &acc)
-			if err != nil {
-				errs = append(errs, err)
-				continue
-			}
-			errs = append(errs, e.tellCall(ctx, port, made, true, &acc), e.tellGuests(ctx, port, made, &acc))
+			day, err := e.call(ctx, port, date, true, &acc)
+			errs = append(errs, err, e.tellCall(ctx, day, true, &acc), e.tellGuests(ctx, day, &acc))
 			if date == today {
-				errs = append(errs, e.planFloat(ctx, made))
+				errs = append(errs, e.planFloat(ctx, day))
 			}
 		}
 		return errors.Join(errs...)
@@ -242,53 +232,136 @@ func (e *engine) retention(ctx context.Context, run *models.Run) error {
 	return err
 }
 
-// made is a call just made and kept, with where the day stands for people.
+// made is a call just made and kept, with where the trip stands for people.
 type made struct {
 	Called
 	id int64
-	// told is where the day stands for those who are told, after this run;
+	// told is where the trip stands for those who are told, after this run;
 	// turned tells that it is no longer what they were told first, and held
 	// that this run's own result waits for a second one.
 	told         models.Standing
 	turned, held bool
 	why          models.Phrase
+	// out tells that the boat has left on it, or would have: it is not called
+	// again.
+	out bool
 }
 
-// told is where a day stands for people.
-func (e *engine) told(ctx context.Context, port config.Port, date models.Date) (models.Opt[models.Standing], error) {
-	held, _ := e.app.bookings(ctx, port, date, date)
-	_, ground, err := e.app.place(port.Name, bookedGround(held))
+// madeDay is what was made of a day: its trips in order of time.
+type madeDay struct {
+	port  config.Port
+	date  models.Date
+	trips []made
+}
+
+// news are the trips that turned for people with this run or since they were
+// told first.
+func (d madeDay) news() []made {
+	return slices.DeleteFunc(slices.Clone(d.trips), func(m made) bool { return m.out || m.held || !m.turned })
+}
+
+// held tells that some of what this run found waits for a second run, and that
+// there is nothing else to tell.
+func (d madeDay) held() bool {
+	return len(d.news()) == 0 && slices.ContainsFunc(d.trips, func(m made) bool { return m.held })
+}
+
+// left is where a trip that people were told of stands, and whether the boat
+// has left on it or would have: then it can't be called again, and what is
+// issued is told as a warning.
+func (e *engine) left(ctx context.Context, t slot, trip models.Trip, zone *time.Location) (told models.Opt[models.Standing], out bool, err error) {
+	told, _, err = e.app.before(ctx, t)
+	leave := told.Or(models.Standing{}).Leave.Or(trip.Start.On(t.date, zone))
+	return told, !e.d.now().Before(leave), err
+}
+
+// callAgain tells whether people were told of a day, and one of its trips is
+// still to come.
+func (e *engine) callAgain(ctx context.Context, port config.Port, date models.Date) (bool, error) {
+	trips, err := e.app.tripsOn(ctx, port, "", date)
 	if err != nil {
-		return models.Unknown[models.Standing](), err
+		return false, err
 	}
-	told, _, err := e.app.before(ctx, port.Name, ground.Name, date)
-	return told, err
+	anyTold, anyToCome := false, false
+	for _, t := range trips {
+		told, out, err := e.left(ctx, t.slot, t.trip, port.Zone)
+		if err != nil {
+			return false, err
+		}
+		anyTold, anyToCome = anyTold || told.Known(), anyToCome || !out
+	}
+	return anyTold && anyToCome, nil
 }
 
-// call makes the call for a day, keeps it, and settles what it changes. What
-// people are told follows from the calls kept alone, so that a run repeated
-// after a crash tells nothing else.
-func (e *engine) call(ctx context.Context, port config.Port, date models.Date, acc *account) (made, error) {
-	c, err := e.app.CallFor(ctx, CallRequest{Port: port.Name, Date: date})
-	if len(c.fetched.Sources) > 0 {
-		acc.Sources[c.Outlook.Ground.Name] = e.sees.note(port.Name, c.fetched)
+// call makes the calls for a day's trips, keeps them, and settles what they
+// change; in a check not of those that the boat is out on. What people are
+// told follows from the calls kept alone, so that a run repeated after a crash
+// tells nothing else. A trip that no call could be made of is told of in the
+// error; the others count.
+func (e *engine) call(ctx context.Context, port config.Port, date models.Date, check bool, acc *account) (madeDay, error) {
+	day := madeDay{port: port, date: date}
+	calls, err := e.app.CallsFor(ctx, CallRequest{Port: port.Name, Date: date})
+	for _, c := range calls {
+		if len(c.fetched.Sources) > 0 {
+			acc.Sources[c.Outlook.Ground.Name] = e.sees.note(port.Name, c.fetched)
+		}
 	}
 	if ctx.Err() != nil {
-		return made{}, ctx.Err() // what is missing is missing because we were told to end
+		return day, ctx.Err() // what is missing is missing because we were told to end
 	}
 	if err != nil {
 		acc.Calls = append(acc.Calls, callAccount{Date: date, Why: err.Error()})
-		return made{}, err
+		return day, err
 	}
+	var errs []error
+	for _, c := range calls {
+		told, out, err := e.left(ctx, c.slot, c.Outlook.Trip, port.Zone)
+		switch standing, ok := told.Get(); {
+		case err != nil:
+			errs = append(errs, err)
+			continue
+		case check && out && ok:
+			day.trips = append(day.trips, made{Called: c.asTold(standing), told: standing, out: true})
+			continue
+		case check && out:
+			continue
+		case c.Fault != nil:
+			acc.Calls = append(acc.Calls, callAccount{Date: date, Trip: c.slot.mark, Why: c.Fault.Error()})
+			errs = append(errs, c.Fault)
+			continue
+		}
+		m, err := e.keep(ctx, port, c, acc)
+		if err != nil {
+			errs = append(errs, err)
+			continue
+		}
+		day.trips = append(day.trips, m)
+	}
+	return day, errors.Join(errs...)
+}
+
+// asTold is the call as far as people were told of it.
+func (c Called) asTold(s models.Standing) Called {
+	o := c.Outlook
+	c.Call = models.Call{
+		Made: s.Made, Date: s.Date, Port: o.Port, Ground: o.Ground, Boat: o.Boat, Trip: o.Trip, Warnings: o.Warnings,
+		Tactic: s.Tactic, Timing: s.Timing, Leave: s.Leave, Back: s.Back, Demo: o.Demo,
+	}
+	c.Fault = nil
+	return c
+}
+
+// keep keeps one call and settles what it changes.
+func (e *engine) keep(ctx context.Context, port config.Port, c Called, acc *account) (made, error) {
 	m := made{Called: c}
-	before, _, err := e.app.before(ctx, port.Name, c.Call.Ground.Name, date)
+	before, _, err := e.app.before(ctx, c.slot)
 	if err != nil {
 		return m, err
 	}
 	if m.id, err = e.app.Keep(ctx, c, false); err != nil {
 		return m, err
 	}
-	after, runs, err := e.app.before(ctx, port.Name, c.Call.Ground.Name, date)
+	after, runs, err := e.app.before(ctx, c.slot)
 	if err != nil {
 		return m, err
 	}
@@ -298,13 +371,13 @@ func (e *engine) call(ctx context.Context, port config.Port, date models.Date, a
 	news := !before.Known() || !before.Or(models.Standing{}).Made.Equal(m.told.Made)
 	settled := settledBy(runs)
 	m.held, m.why = settled.Held, settled.Why
-	one := callAccount{Date: date, Call: m.id, Verdict: c.teller().Verdict(c.Call), News: news, Why: c.teller().Say(settled.Why)}
+	one := callAccount{Date: c.slot.date, Trip: c.slot.mark, Call: m.id, Verdict: c.teller().Verdict(c.Call), News: news, Why: c.teller().Say(settled.Why)}
 	if m.told.Tactic != own.Tactic {
 		one.Told = string(m.told.Tactic)
 	}
 	acc.Calls = append(acc.Calls, one)
 	e.d.metrics.called(port.Name, c.Call)
-	e.d.log.InfoContext(ctx, "call made", "port", port.Name, "date", date.String(), "call", m.id, "verdict", one.Verdict,
+	e.d.log.InfoContext(ctx, "call made", "port", port.Name, "date", c.slot.date.String(), "trip", tripName(c.Call.Trip, ""), "call", m.id, "verdict", one.Verdict,
 		"confidence", string(c.Call.Confidence), "told", string(m.told.Tactic), "news", news)
 	return m, nil
 }

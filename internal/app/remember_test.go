@@ -143,7 +143,9 @@ func TestCallsMadeByHandAreNotWhatPeopleWereTold(t *testing.T) {
 
 func TestACallByHandIsKeptWithItsRun(t *testing.T) {
 	a, st := keeping(t, evening)
-	c, kept, err := a.CallByHand(t.Context(), app.CallRequest{})
+	list, kept, err := a.CallsByHand(t.Context(), app.CallRequest{})
+	require.Len(t, list, 1)
+	c := list[0]
 	require.NoError(t, err)
 	require.NoError(t, kept)
 	calls, err := st.Calls(t.Context(), demoPort, c.Call.Date, 10)
@@ -373,7 +375,9 @@ func TestScoreHoldsCallsAgainstStationAndLog(t *testing.T) {
 
 	// A kept call, the day after, against the pier: a wind that came exactly
 	// as the middle member had it leaves no error but the members' spread.
-	c, kept, err := a.CallByHand(t.Context(), app.CallRequest{})
+	list, kept, err := a.CallsByHand(t.Context(), app.CallRequest{})
+	require.Len(t, list, 1)
+	c := list[0]
 	require.NoError(t, err)
 	require.NoError(t, kept)
 	var obs []models.Observation

@@ -62,9 +62,9 @@ func (a *App) StorePath() string {
 type remembered struct {
 	// reports and overrides by the day called.
 	reports   func(models.Date) models.Reports
-	overrides func(models.Date) []models.Override
+	overrides func(models.Date, models.Trip) []models.Override
 	// bookings are in order of time; those called off are not among them.
-	bookings []models.Booking
+	bookings []Booked
 	pen      models.Opt[models.Pen]
 	learned  Learned
 	gaps     []models.Gap
@@ -76,12 +76,12 @@ func (a *App) remember(ctx context.Context, port config.Port, ground config.Grou
 	today := models.DateOf(a.now(), port.Zone)
 	r := remembered{
 		reports:   func(models.Date) models.Reports { return models.Reports{} },
-		overrides: func(models.Date) []models.Override { return nil },
+		overrides: func(models.Date, models.Trip) []models.Override { return nil },
 	}
 	held, problems := a.bookings(ctx, port, today, today.AddDays(farthest))
 	for _, b := range held {
 		if !b.Cancelled {
-			r.bookings = append(r.bookings, b.Booking)
+			r.bookings = append(r.bookings, b)
 		}
 	}
 	for _, p := range problems {
@@ -158,11 +158,10 @@ func (a *App) recallOverrides(ctx context.Context, port config.Port, today model
 	if err != nil {
 		return err
 	}
-	r.overrides = func(d models.Date) []models.Override {
+	r.overrides = func(d models.Date, trip models.Trip) []models.Override {
 		var out []models.Override
-		// A day is called as a whole, so an override must hold for what is
-		// left of the trip.
-		trip := r.booking(d).Or(models.Booking{Trip: a.cfg.Charters.Usual}).Trip
+		// A trip is called as a whole, so an override must hold for what is
+		// left of it.
 		start, end := trip.Start.On(d, port.Zone), trip.End.On(d, port.Zone)
 		for _, o := range list {
 			if !o.From.After(laterOf(start, span.Start)) && !o.Until.Before(end) {
@@ -181,32 +180,35 @@ func laterOf(a, b time.Time) time.Time {
 	return b
 }
 
-// booking is a day's first booking.
-func (r remembered) booking(d models.Date) models.Opt[models.Booking] {
-	i := slices.IndexFunc(r.bookings, func(b models.Booking) bool { return b.Date == d })
-	if i < 0 {
-		return models.Unknown[models.Booking]()
+// on are the bookings of a day.
+func (r remembered) on(d models.Date) []Booked {
+	var out []Booked
+	for _, b := range r.bookings {
+		if b.Date == d {
+			out = append(out, b)
+		}
 	}
-	return models.Known(r.bookings[i])
+	return out
 }
 
 // free tells whether a day can be offered.
-func (r remembered) free(d models.Date) bool { return !r.booking(d).Known() }
+func (r remembered) free(d models.Date) bool { return len(r.on(d)) == 0 }
 
-// before returns where a day stands as people were last told, and the results
+// before returns where a trip stands as people were last told, and the results
 // of the runs before, oldest first. Calls made by hand count only where the
 // daemon has made none: nobody else was told of them.
-func (a *App) before(ctx context.Context, port, ground string, date models.Date) (told models.Opt[models.Standing], runs []models.Standing, err error) {
+func (a *App) before(ctx context.Context, t slot) (told models.Opt[models.Standing], runs []models.Standing, err error) {
 	if a.store == nil {
 		return told, nil, nil
 	}
-	const most = 200
-	calls, err := a.store.Calls(ctx, port, date, most)
+	const most = 400
+	calls, err := a.store.Calls(ctx, t.port, t.date, most)
 	if err != nil {
 		return told, nil, err
 	}
-	calls = slices.DeleteFunc(calls, func(c store.Call) bool { return c.Ground != ground || c.Standing.Made.After(a.now()) })
+	calls = slices.DeleteFunc(calls, func(c store.Call) bool { return c.Ground != t.ground || c.Standing.Made.After(a.now()) })
 	slices.Reverse(calls)
+	calls = t.own(calls)
 	byHand := calls
 	calls = slices.DeleteFunc(slices.Clone(calls), func(c store.Call) bool { return c.Asked })
 	if len(calls) == 0 && len(byHand) > 0 {
@@ -220,6 +222,41 @@ func (a *App) before(ctx context.Context, port, ground string, date models.Date)
 		runs = append(runs, c.Standing)
 	}
 	return told, runs, nil
+}
+
+// slot is a trip's place among the calls that are kept.
+type slot struct {
+	port, ground string
+	date         models.Date
+	// mark is the trip's own, empty where nothing is booked; booked are the
+	// marks of all trips of the day, in order of time.
+	mark   string
+	booked []string
+}
+
+// own keeps, of the calls of a day, those for the trip. What was called before
+// it was booked (the day without a booking, or a trip since called off) goes
+// on in the day's first trip, so that people are told what turned.
+func (t slot) own(calls []store.Call) []store.Call {
+	var own, before []store.Call
+	for _, c := range calls {
+		switch {
+		case c.Booking == t.mark:
+			own = append(own, c)
+		case len(own) == 0 && !slices.Contains(t.booked, c.Booking):
+			before = append(before, c)
+		}
+	}
+	if len(before) == 0 || len(t.booked) > 0 && t.booked[0] != t.mark {
+		return own
+	}
+	newest := before[len(before)-1].Booking
+	before = slices.DeleteFunc(before, func(c store.Call) bool { return c.Booking != newest })
+	if len(own) > 0 {
+		first := own[0].Standing.Made
+		before = slices.DeleteFunc(before, func(c store.Call) bool { return !c.Standing.Made.Before(first) })
+	}
+	return append(before, own...)
 }
 
 // Keep keeps a call with what it was made from: the series and reports that
@@ -247,7 +284,7 @@ func (a *App) Keep(ctx context.Context, c Called, asked bool) (int64, error) {
 		return 0, errors.Join(append(errs, err)...)
 	}
 	id, err := a.store.AddCall(ctx, store.Call{
-		Port: port, Ground: c.Call.Ground.Name, Confidence: c.Call.Confidence, Agreement: c.Call.Agreement,
+		Port: port, Ground: c.Call.Ground.Name, Booking: c.slot.mark, Confidence: c.Call.Confidence, Agreement: c.Call.Agreement,
 		Standing: scoring.StandingOf(c.Call), Asked: asked, Document: doc, Outlook: from,
 	})
 	return id, errors.Join(append(errs, err)...)

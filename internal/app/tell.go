@@ -45,23 +45,41 @@ func (e *engine) toEach(ctx context.Context, port string, acc *account, draft fu
 	return errors.Join(errs...)
 }
 
-// tellCall tells the call of the evening, and in checks after it what turned.
-// A person whose quiet hours held the evening's message gets it with the first
-// check after them.
-func (e *engine) tellCall(ctx context.Context, port config.Port, m made, check bool, acc *account) error {
+// told is what is told of a day.
+func (d madeDay) told() []notify.Trip {
+	var list []notify.Trip
+	for _, m := range d.trips {
+		t := notify.Trip{Trip: words.Trip{Guests: m.Booking.Or(Booked{}).Name, Call: m.Call, Out: m.out}, Told: m.told}
+		t.Turned, t.Why = !m.out && !m.held && m.turned, m.why
+		list = append(list, t)
+	}
+	return list
+}
+
+// now is when the day's calls are told.
+func (d madeDay) now() time.Time { return d.trips[0].Now }
+
+// tellCall tells the call of the evening, all trips of the day in one message,
+// and in checks after it what turned. A person whose quiet hours held the
+// evening's message gets it with the first check after them.
+func (e *engine) tellCall(ctx context.Context, day madeDay, check bool, acc *account) error {
+	if len(day.trips) == 0 {
+		return nil
+	}
+	trips, news := day.told(), day.news()
 	var errs []error
-	for _, p := range e.people[port.Name] {
-		d := notify.Evening(p, m.Call, m.told, m.Now)
+	for _, p := range e.people[day.port.Name] {
+		d := notify.Evening(p, trips, day.now())
 		last, err := e.desk.Ledger.Last(ctx, d.Key)
 		if err != nil {
 			errs = append(errs, err)
 			continue
 		}
 		switch {
-		case check && m.held:
+		case check && day.held():
 			continue // what this run found is not told yet
-		case check && m.turned && (last.Known() || !p.Wants(models.NoticeCall)):
-			d = notify.Changed(p, m.Call, m.told, m.why, m.Now)
+		case check && len(news) > 0 && (last.Known() || !p.Wants(models.NoticeCall)):
+			d = notify.Changed(p, trips, day.now())
 			if same, err := e.saidInTheMorning(ctx, d, last); err != nil || same {
 				errs = append(errs, err)
 				continue
@@ -87,23 +105,28 @@ func (e *engine) saidInTheMorning(ctx context.Context, d notify.Draft, last mode
 
 // tellMorning confirms the day, with what changed since the evening and the
 // upwind stations held against the call.
-func (e *engine) tellMorning(ctx context.Context, port config.Port, m made, acc *account) error {
-	news, err := e.morningNews(ctx, port, m)
-	return errors.Join(err, e.toEach(ctx, port.Name, acc, func(p notify.Person) notify.Draft {
-		return notify.Morning(p, m.Call, m.told, news, m.Now)
+func (e *engine) tellMorning(ctx context.Context, day madeDay, acc *account) error {
+	if len(day.trips) == 0 {
+		return nil
+	}
+	news, err := e.morningNews(ctx, day)
+	return errors.Join(err, e.toEach(ctx, day.port.Name, acc, func(p notify.Person) notify.Draft {
+		return notify.Morning(p, day.told(), news, day.now())
 	}))
 }
 
 // morningNews is what the night brought. What can't be had is left out: the
 // morning is told all the same.
-func (e *engine) morningNews(ctx context.Context, port config.Port, m made) (news notify.MorningNews, err error) {
-	st := e.d.store
-	calls, err := st.Calls(ctx, port.Name, m.Call.Date, 200)
+func (e *engine) morningNews(ctx context.Context, day madeDay) (news notify.MorningNews, err error) {
+	st, port, m := e.d.store, day.port, day.trips[0]
+	calls, err := st.Calls(ctx, port.Name, day.date, 200)
 	if err != nil {
 		return news, err
 	}
 	// The evening's call is the first one told of the day.
-	calls = slices.DeleteFunc(calls, func(c store.Call) bool { return c.ID == m.id || c.Ground != m.Call.Ground.Name || c.Asked })
+	calls = slices.DeleteFunc(calls, func(c store.Call) bool {
+		return c.Ground != m.Call.Ground.Name || c.Asked || slices.ContainsFunc(day.trips, func(o made) bool { return o.id == c.ID })
+	})
 	var said []models.Hour
 	since := m.Now.Add(-12 * time.Hour)
 	if len(calls) > 0 {
@@ -222,21 +245,26 @@ func nextLeave(port config.Port, held []Booked, w models.Warning) models.Opt[tim
 	return models.Unknown[time.Time]()
 }
 
-// tellGuests drafts the message to the guests of a booked day where the call
-// changes their trip, and asks the captain for it. Guests are written to only
-// after his word. It goes by where the day stands for people, so that a
-// forecast that wobbles asks nobody twice.
-func (e *engine) tellGuests(ctx context.Context, port config.Port, m made, acc *account) error {
+// tellGuests drafts the messages to the guests of a day's trips where the call
+// changes them, and asks the captain for each. Guests are written to only
+// after his word.
+func (e *engine) tellGuests(ctx context.Context, day madeDay, acc *account) error {
+	var errs []error
+	for _, m := range day.trips {
+		errs = append(errs, e.tellGuestsOf(ctx, day.port, m, acc))
+	}
+	return errors.Join(errs...)
+}
+
+// tellGuestsOf does so for one trip. It goes by where the trip stands for
+// people, so that a forecast that wobbles asks nobody twice.
+func (e *engine) tellGuestsOf(ctx context.Context, port config.Port, m made, acc *account) error {
 	ch, ok := m.Call.Charter.Get()
-	if !ok || m.held || len(ch.Message) == 0 || len(ch.Actions) == 1 && ch.Actions[0] == models.CharterGo {
+	held, booked := m.Booking.Get()
+	if !ok || !booked || m.out || m.held || len(ch.Message) == 0 || len(ch.Actions) == 1 && ch.Actions[0] == models.CharterGo {
 		return nil
 	}
-	held, _ := e.app.bookings(ctx, port, m.Call.Date, m.Call.Date)
-	i := slices.IndexFunc(held, func(b Booked) bool { return !b.Cancelled })
-	if i < 0 {
-		return nil
-	}
-	b := held[i].Booking
+	b := held.Booking
 	errs := []error{e.keepDraft(ctx, port, m, b)}
 	for _, p := range e.people[port.Name] {
 		d, ok := notify.Approval(p, m.Call, b, "", m.Now)

@@ -15,39 +15,89 @@ import (
 // day: the captain is up, the guests have not left home.
 const getReady = 2 * time.Hour
 
-// Evening is the call for the captain and the crew. told is where the day
-// stands for those who are told (see scoring.Settle); now is when it is
-// written.
-func Evening(p Person, c models.Call, told models.Standing, now time.Time) Draft {
-	return callDraft(p, c, told, now, models.NoticeCall, nil)
+// Trip is the call of one of a day's trips, with where it stands for those who
+// are told (see scoring.Settle).
+type Trip struct {
+	words.Trip
+	Told models.Standing
+	// Turned tells that it is no longer what was told, and Why what
+	// scoring.Settle says of it.
+	Turned bool
+	Why    models.Phrase
+}
+
+// Evening is the call for the captain and the crew, all trips of a day in one
+// message; there is at least one. now is when it is written.
+func Evening(p Person, trips []Trip, now time.Time) Draft {
+	return callDraft(p, trips, now, models.NoticeCall, nil)
 }
 
 // Changed is the call again, because the day turned. It shares its key with
-// Evening: what was told then is not told again. why is what scoring.Settle
-// says of it.
-func Changed(p Person, c models.Call, told models.Standing, why models.Phrase, now time.Time) Draft {
-	v := voiceOf(p, c.Port.Zone, c.Date)
-	lead := words.Section{Head: v.say("changed.head"), Items: phrases(v, c.Changed)}
-	if why.Key != "" {
-		lead.Items = append(lead.Items, v.Say(why))
+// Evening: what was told then is not told again.
+func Changed(p Person, trips []Trip, now time.Time) Draft {
+	v := voiceFor(p, trips)
+	lead := words.Section{Head: v.say("changed.head")}
+	for _, t := range trips {
+		if !t.Turned && len(trips) > 1 {
+			continue
+		}
+		items := phrases(v, t.Call.Changed)
+		if t.Why.Key != "" {
+			items = append(items, v.Say(t.Why))
+		}
+		lead.Items = append(lead.Items, v.ofTrip(t, trips, items)...)
 	}
-	d := callDraft(p, c, told, now, models.NoticeAlert, []words.Section{lead})
+	d := callDraft(p, trips, now, models.NoticeAlert, []words.Section{lead})
 	d.Urgent = true
 	return d
 }
 
-func callDraft(p Person, c models.Call, told models.Standing, now time.Time, notice models.Notice, lead []words.Section) Draft {
-	v := voiceOf(p, c.Port.Zone, c.Date)
-	leave, ends := hoursOf(c)
-	if len(lead) > 0 {
-		c.Changed = nil // the lead tells it
+// ofTrip says of which trip some lines are, where there are several.
+func (v voice) ofTrip(t Trip, trips []Trip, lines []string) []string {
+	if len(trips) == 1 {
+		return lines
+	}
+	var out []string
+	for _, l := range lines {
+		out = append(out, v.TripName(t.Trip)+": "+l)
+	}
+	return out
+}
+
+func voiceFor(p Person, trips []Trip) voice {
+	c := trips[0].Call
+	return voiceOf(p, c.Port.Zone, c.Date)
+}
+
+func callDraft(p Person, trips []Trip, now time.Time, notice models.Notice, lead []words.Section) Draft {
+	v := voiceFor(p, trips)
+	c := trips[0].Call
+	var list []words.Trip
+	var stands []any
+	level, leave, ends := 0, time.Time{}, time.Time{}
+	for _, t := range trips {
+		if len(lead) > 0 {
+			t.Call.Changed = nil // the lead tells it
+		}
+		list = append(list, t.Trip)
+		stands = append(stands, standingDigest(t.Told))
+		level = max(level, standingLevel(t.Told))
+		from, to := hoursOf(t.Call)
+		if !t.Out && (leave.IsZero() || from.Before(leave)) {
+			leave = from
+		}
+		if to.After(ends) {
+			ends = to
+		}
+	}
+	content := Content{Digest: digest(stands...), Level: level, Always: true, KnowBy: models.Known(leave.Add(-getReady))}
+	if len(trips) == 1 {
+		content.Digest = standingDigest(trips[0].Told)
 	}
 	return Draft{
-		Content: Content{
-			Digest: standingDigest(told), Level: standingLevel(told), Always: true, KnowBy: models.Known(leave.Add(-getReady)),
-		},
-		Key: key("call", c.Port.Name, c.Date.String(), p.Name), Notice: notice, Person: p, Port: c.Port.Name, Deadline: ends, Demo: c.Demo,
-		Subject: callSubject(v, c), Text: v.Letter(c, now, lead...), HTML: v.HTML(c, now, lead...), Short: v.Short(c),
+		Content: content,
+		Key:     key("call", c.Port.Name, c.Date.String(), p.Name), Notice: notice, Person: p, Port: c.Port.Name, Deadline: ends, Demo: c.Demo,
+		Subject: callSubject(v, list), Text: v.Trips(list, now, lead...), HTML: v.TripsHTML(list, now, lead...), Short: v.TripsShort(list),
 	}
 }
 
@@ -81,9 +131,10 @@ func standingLevel(s models.Standing) int {
 }
 
 // callSubject tells warnings first, then the day and the verdict.
-func callSubject(v voice, c models.Call) string {
-	s := v.Day(c.Date) + ": " + v.Verdict(c)
-	if c.Confidence != "" {
+func callSubject(v voice, trips []words.Trip) string {
+	c := trips[0].Call
+	s := v.Day(c.Date) + ": " + v.TripsVerdict(trips)
+	if c.Confidence != "" && len(trips) == 1 {
 		s += " (" + string(c.Confidence) + ")"
 	}
 	list, known := c.Warnings.Get()
@@ -131,16 +182,20 @@ type MorningNews struct {
 }
 
 // Morning confirms or changes the day, with what changed since last night.
-func Morning(p Person, c models.Call, told models.Standing, news MorningNews, now time.Time) Draft {
-	v := voiceOf(p, c.Port.Zone, c.Date)
-	lead := words.Section{Head: v.say("morning.head"), Items: phrases(v, c.Changed)}
+func Morning(p Person, trips []Trip, news MorningNews, now time.Time) Draft {
+	v := voiceFor(p, trips)
+	c := trips[0].Call
+	lead := words.Section{Head: v.say("morning.head")}
+	for _, t := range trips {
+		lead.Items = append(lead.Items, v.ofTrip(t, trips, phrases(v, t.Call.Changed))...)
+	}
 	for _, w := range news.Warnings {
 		lead.Items = append(lead.Items, warningLine(v, w))
 	}
 	if len(lead.Items) == 0 {
 		lead.Items = []string{v.say("morning.nothing")}
 	}
-	d := callDraft(p, c, told, now, models.NoticeMorning, []words.Section{lead, stationSection(v, news, now)})
+	d := callDraft(p, trips, now, models.NoticeMorning, []words.Section{lead, stationSection(v, news, now)})
 	d.Key = key("morning", c.Port.Name, c.Date.String(), p.Name)
 	d.Subject = v.say("morning.subject") + " " + d.Subject
 	return d

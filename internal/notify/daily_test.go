@@ -103,7 +103,7 @@ func demoNews(t testing.TB) (notify.MorningNews, time.Time) {
 func TestMorningAsItIsRead(t *testing.T) {
 	c, told := demoDay(t)
 	news, now := demoNews(t)
-	d := notify.Morning(captain(t), c, told, news, now)
+	d := notify.Morning(captain(t), one(c, told), news, now)
 	golden(t, "morning.txt", "Subject: "+d.Message(models.ReasonFirst, now, "boat.example").Subject+"\n\n"+d.Text)
 	golden(t, "morning.html", d.HTML)
 	golden(t, "morning-short.txt", d.Short+"\n")
@@ -129,35 +129,35 @@ func TestOneEveningCallAndOnlyNewsAfterIt(t *testing.T) {
 		require.NoError(t, err)
 		return got
 	}
-	require.Equal(t, models.ReasonFirst, tell(notify.Evening(captain(t), c, told, now)).Reason)
+	require.Equal(t, models.ReasonFirst, tell(notify.Evening(captain(t), one(c, told), now)).Reason)
 	now = now.Add(time.Hour)
-	require.Equal(t, models.ReasonNone, tell(notify.Evening(captain(t), c, told, now)).Reason)
+	require.Equal(t, models.ReasonNone, tell(notify.Evening(captain(t), one(c, told), now)).Reason)
 	c.Agreement = 0.9 // a nuance is no news
-	require.Equal(t, models.ReasonNone, tell(notify.Changed(captain(t), c, told, models.Phrase{}, now)).Reason)
+	require.Equal(t, models.ReasonNone, tell(notify.Changed(captain(t), one(c, told), now)).Reason)
 
 	in := told
 	in.Going, in.Leave, in.Back = false, models.Unknown[time.Time](), models.Unknown[time.Time]()
 	inCall := c
 	inCall.Tactic, inCall.Timing, inCall.Leave, inCall.Back = models.TacticStayIn, nil, in.Leave, in.Back
 	now = time.Date(2027, 1, 18, 23, 0, 0, 0, zone)
-	held := tell(notify.Changed(captain(t), inCall, in, models.Say("settle.worse"), now))
+	held := tell(notify.Changed(captain(t), turned(inCall, in, "settle.worse"), now))
 	require.Equal(t, models.ReasonHeld, held.Reason, "at 04:00 he still has time: the boat would leave at 07:00")
 	now = held.At
-	require.Equal(t, models.ReasonEscalated, tell(notify.Changed(captain(t), inCall, in, models.Say("settle.worse"), now)).Reason)
+	require.Equal(t, models.ReasonEscalated, tell(notify.Changed(captain(t), turned(inCall, in, "settle.worse"), now)).Reason)
 	require.Len(t, mail.took, 2)
 	require.Equal(t, "DEMO: WORSE: SMALL CRAFT ADVISORY - Tue 19 January: stay in (likely)", mail.took[1].Subject)
 	require.True(t, mail.took[1].Urgent)
 
 	p := captain(t)
 	p.What = []models.Notice{models.NoticeTrouble}
-	require.Equal(t, models.ReasonNone, tell(notify.Morning(p, c, told, notify.MorningNews{}, now)).Reason, "who does not want it is not told")
+	require.Equal(t, models.ReasonNone, tell(notify.Morning(p, one(c, told), notify.MorningNews{}, now)).Reason, "who does not want it is not told")
 }
 
 func TestAMessageThatMustBeKnownBreaksTheQuietHours(t *testing.T) {
 	c, told := demoDay(t)
 	zone := newYork(t)
 	c.Leave = models.Known(time.Date(2027, 1, 19, 5, 0, 0, 0, zone))
-	d := notify.Changed(captain(t), c, told, models.Phrase{}, c.Made)
+	d := notify.Changed(captain(t), one(c, told), c.Made)
 	got := notify.Decide(models.Unknown[models.Message](), d.Content, d.Person.Quiet, time.Date(2027, 1, 18, 23, 0, 0, 0, zone))
 	require.True(t, got.Send, "by 04:00, when his quiet hours end, he should be on the way")
 }
@@ -263,9 +263,20 @@ func TestDryRunShowsAndSendsNothing(t *testing.T) {
 		Now: func() time.Time { return now }, Random: func() float64 { return 0 },
 	})
 	require.NoError(t, err)
-	require.NoError(t, o.Add(t.Context(), notify.Morning(captain(t), c, told, news, now).Message(models.ReasonFirst, now, "boat.example")))
+	require.NoError(t, o.Add(t.Context(), notify.Morning(captain(t), one(c, told), news, now).Message(models.ReasonFirst, now, "boat.example")))
 	_, err = o.Flush(t.Context())
 	require.NoError(t, err)
 	require.Contains(t, out.String(), "--- would send by email to the captain <captain@example.com>: morning (first)\nSubject: DEMO: Morning: SMALL CRAFT ADVISORY")
 	require.ErrorContains(t, o.Add(t.Context(), models.Message{Person: "nobody"}), "no way to reach them")
+}
+
+// one is a day with one trip; turned one that is no longer as it was told.
+func one(c models.Call, told models.Standing) []notify.Trip {
+	return []notify.Trip{{Trip: words.Trip{Call: c}, Told: told}}
+}
+
+func turned(c models.Call, told models.Standing, why string) []notify.Trip {
+	list := one(c, told)
+	list[0].Turned, list[0].Why = true, models.Say(why)
+	return list
 }

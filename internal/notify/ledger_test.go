@@ -35,7 +35,7 @@ func TestLedgers(t *testing.T) {
 			require.False(t, none.Known())
 
 			c, told := demoDay(t)
-			first := notify.Evening(captain(t), c, told, c.Made).Message(models.ReasonFirst, c.Made, "boat.example")
+			first := notify.Evening(captain(t), one(c, told), c.Made).Message(models.ReasonFirst, c.Made, "boat.example")
 			first.Key = "call"
 			require.NoError(t, l.Put(ctx, first))
 			back, err := l.Last(ctx, "call")

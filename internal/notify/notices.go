@@ -91,7 +91,9 @@ func Troubled(p Person, port models.Port, t Trouble, demo bool, now time.Time) D
 
 // FloatPlan is a trip as somebody ashore must know it.
 type FloatPlan struct {
-	Port        models.Port
+	Port models.Port
+	// Trip tells it from other trips of the day; empty where there is but one.
+	Trip        string
 	Boat        models.Boat
 	Ground      models.Ground
 	Leave, Back time.Time
@@ -116,7 +118,7 @@ func Left(p Person, f FloatPlan, now time.Time) Draft {
 	s.Lines = append(s.Lines, v.say("plan.worry", f.Overdue()))
 	return Draft{
 		Content: Content{Digest: digest(f.Leave.UTC(), f.Back.UTC(), f.Ground.Name, f.Aboard), Level: 1, KnowBy: models.Known(f.Leave)},
-		Key:     key("float plan", f.Port.Name, f.Leave.UTC().Format(time.DateOnly), p.Name), Notice: models.NoticeFloatPlan, Person: p, Port: f.Port.Name,
+		Key:     f.key("float plan", p), Notice: models.NoticeFloatPlan, Person: p, Port: f.Port.Name,
 		Deadline: f.Overdue(), Urgent: true, Demo: f.Demo, Subject: title,
 		Text: words.Note(p.Reader, f.Demo, s, v.cautions()), HTML: words.NoteHTML(p.Reader, title, f.Demo, s, v.cautions()),
 		Short: words.Shorten([]string{demoWord(f.Demo), title + "."}, v.say("plan.worry", f.Overdue())),
@@ -141,10 +143,18 @@ func Late(p Person, f FloatPlan, back bool, now time.Time) Draft {
 	}
 	return Draft{
 		Content: Content{Digest: digest("overdue", f.Leave.UTC(), back), Level: level, KnowBy: models.Known(now), Again: 30 * time.Minute},
-		Key:     key("overdue", f.Port.Name, f.Leave.UTC().Format(time.DateOnly), p.Name), Notice: models.NoticeFloatPlan, Person: p, Port: f.Port.Name,
+		Key:     f.key("overdue", p), Notice: models.NoticeFloatPlan, Person: p, Port: f.Port.Name,
 		Deadline: now.Add(24 * time.Hour), Urgent: true, Demo: f.Demo, Subject: title,
 		Text: words.Note(p.Reader, f.Demo, s), HTML: words.NoteHTML(p.Reader, title, f.Demo, s), Short: short,
 	}
+}
+
+func (f FloatPlan) key(sort string, p Person) string {
+	day := f.Leave.UTC().Format(time.DateOnly)
+	if f.Trip == "" {
+		return key(sort, f.Port.Name, day, p.Name)
+	}
+	return key(sort, f.Port.Name, day, f.Trip, p.Name)
 }
 
 func (f FloatPlan) name() string {

@@ -11,6 +11,14 @@ import (
 // balloonsSpare is how many balloons go aboard for each one that flies.
 const balloonsSpare = 3
 
+// Words of the list for what is used up.
+const (
+	liveWell     = "live well"
+	balloon      = "balloon"
+	leaderPrefix = "leader, "
+	leadPrefix   = "lead, "
+)
+
 // load picks from the captain's gear what the day needs, by position. Without
 // gear of his own it names the things, without a place.
 func (s *site) load(v *view, c *models.Call, with With) []models.LoadItem {
@@ -25,7 +33,7 @@ func (s *site) load(v *view, c *models.Call, with With) []models.LoadItem {
 	l.take(models.GearSightRod, "pitch rod", "pitch", pitchRods(c.Tactic))
 	helium := s.usesHelium(v) || s.mayNeedHelium(v)
 	if helium && s.o.Boat.HeliumAboard && flies {
-		l.take(models.GearBalloon, "balloon", "", balloonsSpare*max(card.Kites, 1))
+		l.take(models.GearBalloon, balloon, "", balloonsSpare*max(card.Kites, 1))
 		l.take(models.GearHelium, "helium bottle", "", 1)
 	}
 	if s.o.Boat.SeaAnchor {
@@ -33,8 +41,8 @@ func (s *site) load(v *view, c *models.Call, with With) []models.LoadItem {
 	}
 	if b, ok := c.Bait.Get(); ok && b.Needed.Known() {
 		w := wantedFor(c.Tactic, s.o.Trip.Kind, c.Back.Or(c.Made).Sub(c.Leave.Or(c.Made)), s.o.Reports.BaitShowering.Or(false))
-		l.add(models.LoadItem{What: "goggle-eye, runner or herring", Count: w.hardy, Stow: "live well"}, w.hardy > 0)
-		l.add(models.LoadItem{What: "ballyhoo or pilchard", Count: w.delicate, Stow: "live well"}, w.delicate > 0)
+		l.add(models.LoadItem{What: "goggle-eye, runner or herring", Count: w.hardy, Stow: liveWell}, w.hardy > 0)
+		l.add(models.LoadItem{What: "ballyhoo or pilchard", Count: w.delicate, Stow: liveWell}, w.delicate > 0)
 	}
 	l.all(models.GearSafety, "life jackets, flares, radio and first aid")
 	l.all(models.GearOther, "")
@@ -142,8 +150,8 @@ func (l *loading) kites(s *site, v *view, card models.Spread) {
 		for i := rod; i < len(l.list); i++ {
 			l.list[i].Position = where
 		}
-		l.add(models.LoadItem{What: "leader, " + p.Leader, Count: 2, Position: where}, p.Leader != "")
-		l.add(models.LoadItem{What: "lead, " + p.Lead, Count: 2, Position: where}, p.Lead != "")
+		l.add(models.LoadItem{What: leaderPrefix + p.Leader, Count: 2, Position: where}, p.Leader != "")
+		l.add(models.LoadItem{What: leadPrefix + p.Lead, Count: 2, Position: where}, p.Lead != "")
 	}
 	l.take(models.GearClip, "release clip", "", clips)
 	l.take(models.GearFloat, "float", "", clips)

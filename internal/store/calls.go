@@ -20,8 +20,11 @@ import (
 type Call struct {
 	ID           int64
 	Port, Ground string
-	Confidence   models.Confidence
-	Agreement    float64
+	// Booking marks the trip it is for among those of the day, and names
+	// nobody; empty where nothing is booked.
+	Booking    string
+	Confidence models.Confidence
+	Agreement  float64
 	// Standing holds the day, when it was made, and where it stands.
 	Standing models.Standing
 	// Asked marks a call that somebody made by hand: only he was told.
@@ -42,7 +45,7 @@ type standing struct {
 	Asked   bool                     `json:"asked,omitzero"`
 }
 
-const callColumns = "id, port, ground, date, made_at, tactic, going, confidence, agreement, standing"
+const callColumns = "id, port, ground, date, booking, made_at, tactic, going, confidence, agreement, standing"
 
 func scanCall(rows *sql.Rows) (c Call, err error) {
 	var st standing
@@ -52,7 +55,7 @@ func scanCall(rows *sql.Rows) (c Call, err error) {
 
 func callDest(c *Call, st *standing) []any {
 	return []any{
-		&c.ID, &c.Port, &c.Ground, toText(&c.Standing.Date), toTime(&c.Standing.Made), &c.Standing.Tactic, &c.Standing.Going,
+		&c.ID, &c.Port, &c.Ground, toText(&c.Standing.Date), &c.Booking, toTime(&c.Standing.Made), &c.Standing.Tactic, &c.Standing.Going,
 		&c.Confidence, &c.Agreement, toDocument(st),
 	}
 }
@@ -75,8 +78,8 @@ func rideOf(word string) (models.Ride, error) {
 }
 
 // AddCall keeps a call with its documents and returns its number. Of one
-// port, ground, day and second of making there is one call: kept again, the
-// newer takes its place.
+// port, ground, day, trip and second of making there is one call: kept again,
+// the newer takes its place.
 func (s *Store) AddCall(ctx context.Context, c Call) (id int64, err error) {
 	const doing = "keep a call"
 	st := c.Standing
@@ -96,11 +99,11 @@ func (s *Store) AddCall(ctx context.Context, c Call) (id int64, err error) {
 		return 0, fault(doing, err)
 	}
 	err = s.update(ctx, doing, func(tx *sql.Tx) error {
-		err := tx.QueryRowContext(ctx, `INSERT INTO calls (port, ground, date, made_at, tactic, going, confidence, agreement, standing, document) VALUES (?,?,?,?,?,?,?,?,?,?)
-			ON CONFLICT (port, ground, date, made_at) DO UPDATE SET tactic = excluded.tactic, going = excluded.going, confidence = excluded.confidence,
+		err := tx.QueryRowContext(ctx, `INSERT INTO calls (port, ground, date, booking, made_at, tactic, going, confidence, agreement, standing, document) VALUES (?,?,?,?,?,?,?,?,?,?,?)
+			ON CONFLICT (port, ground, date, booking, made_at) DO UPDATE SET tactic = excluded.tactic, going = excluded.going, confidence = excluded.confidence,
 				agreement = excluded.agreement, standing = excluded.standing, document = excluded.document, erased_at = NULL
 			RETURNING id`,
-			c.Port, c.Ground, st.Date.String(), at(st.Made), string(st.Tactic), st.Going, string(c.Confidence), c.Agreement, stood, packed).Scan(&id)
+			c.Port, c.Ground, st.Date.String(), c.Booking, at(st.Made), string(st.Tactic), st.Going, string(c.Confidence), c.Agreement, stood, packed).Scan(&id)
 		if err != nil || len(c.Outlook) == 0 {
 			return err
 		}

@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"bytes"
+	"compress/gzip"
 	"context"
 	"database/sql"
 	"fmt"
@@ -245,7 +246,7 @@ func TestOnlyTheNewestCopiesAreKept(t *testing.T) {
 	for i := range 5 {
 		require.NoError(t, os.WriteFile(fmt.Sprintf("%s.v%d-2026010%dT000000Z", path, 9-i, i), nil, 0o600))
 	}
-	migrations, _ := grown(t)
+	migrations, version := grown(t)
 	s, err := store.OpenWith(t.Context(), store.Options{Path: path, Now: evening}, migrations)
 	require.NoError(t, err)
 	require.NoError(t, s.Close())
@@ -254,7 +255,7 @@ func TestOnlyTheNewestCopiesAreKept(t *testing.T) {
 	for i := range found {
 		found[i] = filepath.Ext(found[i])
 	}
-	require.ElementsMatch(t, []string{".v6-20260103T000000Z", ".v5-20260104T000000Z", ".v1-20270118T220000Z"}, found)
+	require.ElementsMatch(t, []string{".v6-20260103T000000Z", ".v5-20260104T000000Z", fmt.Sprintf(".v%d-20270118T220000Z", version-1)}, found)
 }
 
 // Guests are in the copies too, so these go as well in time.
@@ -418,4 +419,80 @@ func TestTheDriversLibraryIsTheOneItWants(t *testing.T) {
 	wants := regexp.MustCompile(`modernc\.org/libc (v\S+)`).FindSubmatch(mod)
 	require.NotNil(t, wants)
 	require.Equal(t, string(wants[1]), list("modernc.org/libc", "Version"))
+}
+
+// older is a store as one of our own earlier versions left it.
+func older(t testing.TB, version int) string {
+	t.Helper()
+	ours, err := store.Migrations()
+	require.NoError(t, err)
+	names, err := fs.Glob(ours, "*.sql")
+	require.NoError(t, err)
+	some := fstest.MapFS{}
+	for _, name := range names[:version] {
+		b, err := fs.ReadFile(ours, name)
+		require.NoError(t, err)
+		some[name] = &fstest.MapFile{Data: b}
+	}
+	path := filepath.Join(t.TempDir(), store.FileName)
+	s, err := store.OpenWith(t.Context(), store.Options{Path: path, Now: evening}, some)
+	require.NoError(t, err)
+	require.NoError(t, s.Close())
+	return path
+}
+
+// What was kept while a day had one trip is carried to the schema where it has
+// several: calls with what they were made from, and float plans.
+func TestUpgradeToSeveralTripsADay(t *testing.T) {
+	ctx := t.Context()
+	path := older(t, 1)
+	var packed bytes.Buffer
+	w := gzip.NewWriter(&packed)
+	_, err := w.Write([]byte(`{"schema":"invented"}`))
+	require.NoError(t, err)
+	require.NoError(t, w.Close())
+	// Written as the first version wrote it.
+	db, err := sql.Open("sqlite", "file:"+path)
+	require.NoError(t, err)
+	for _, id := range []int{7, 8} {
+		_, err = db.ExecContext(ctx, `INSERT INTO calls (id, port, ground, date, made_at, tactic, going, confidence, agreement, standing, document)
+			VALUES (?, 'Port A', 'the edge', '2027-01-19', ?, 'kite', 1, 'likely', 0.8, '{"timing":["as booked"],"worst_ride":"ok"}', ?)`, id, evening().Unix()+int64(id), packed.Bytes())
+		require.NoError(t, err)
+	}
+	_, err = db.ExecContext(ctx, "INSERT INTO outlooks (call_id, made_at, document) VALUES (7, ?, ?)", evening().Unix(), packed.Bytes())
+	require.NoError(t, err)
+	_, err = db.ExecContext(ctx, `INSERT INTO float_plans (port, date, boat, ground, leave_at, back_at, overdue_at, left_at)
+		VALUES ('Port A', '2027-01-19', 'Invented', 'the edge', ?, ?, ?, ?)`, evening().Unix(), evening().Unix()+3600, evening().Unix()+7200, evening().Unix())
+	require.NoError(t, err)
+	require.NoError(t, db.Close())
+
+	s, err := store.Open(ctx, store.Options{Path: path, Now: evening})
+	require.NoError(t, err)
+	defer s.Close()
+	calls, err := s.Calls(ctx, "Port A", day(0), 10)
+	require.NoError(t, err)
+	require.Len(t, calls, 2)
+	require.Equal(t, int64(8), calls[0].ID)
+	require.Empty(t, calls[0].Booking)
+	kept, err := s.Call(ctx, 7)
+	require.NoError(t, err)
+	require.JSONEq(t, `{"schema":"invented"}`, string(kept.Document))
+	require.JSONEq(t, `{"schema":"invented"}`, string(kept.Outlook))
+	plans, err := s.FloatPlans(ctx, "Port A", day(0))
+	require.NoError(t, err)
+	require.Len(t, plans, 1)
+	require.Equal(t, models.Known(evening()), plans[0].Left)
+	require.NoError(t, s.CheckInFloat(ctx, plans[0], "the captain", evening()))
+
+	// An outlook still goes with its call, and no other table was left behind.
+	require.NoError(t, s.Exec(ctx, "DELETE FROM calls WHERE id = 7"))
+	left, err := s.Strings(ctx, "SELECT count(*) FROM outlooks")
+	require.NoError(t, err)
+	require.Equal(t, []string{"0"}, left)
+	left, err = s.Strings(ctx, "SELECT name FROM sqlite_schema WHERE name LIKE '%by_trip%' OR sql LIKE '%by_trip%'")
+	require.NoError(t, err)
+	require.Empty(t, left)
+	broken, err := s.Strings(ctx, "PRAGMA foreign_key_check")
+	require.NoError(t, err)
+	require.Empty(t, broken)
 }

@@ -212,6 +212,16 @@ func TestCalls(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, list, 1)
 
+	// The second trip of the day is called in the same second.
+	second := call()
+	second.Booking = "second"
+	other, err := s.AddCall(ctx, second)
+	require.NoError(t, err)
+	require.NotEqual(t, id, other)
+	got, err = s.Call(ctx, other)
+	require.NoError(t, err)
+	require.Equal(t, "second", got.Booking)
+
 	_, err = s.Call(ctx, 99)
 	require.ErrorIs(t, err, store.ErrNotFound)
 	spoiled := call()
@@ -377,30 +387,47 @@ func TestFloatPlan(t *testing.T) {
 	p := store.FloatPlan{Port: "Port A", Date: day(0), Boat: "Invented", Ground: "the edge", People: models.Known(5),
 		Leave: evening(), Back: evening().Add(8 * time.Hour), Overdue: evening().Add(9 * time.Hour)}
 	require.NoError(t, s.PlanFloat(ctx, p))
-	require.NoError(t, s.MarkFloat(ctx, p.Port, p.Date, store.FloatLeft, evening()))
-	require.NoError(t, s.MarkFloat(ctx, p.Port, p.Date, store.FloatLeft, evening().Add(time.Hour)))
-	require.NoError(t, s.MarkFloat(ctx, p.Port, p.Date, store.FloatOverdue, evening().Add(9*time.Hour)))
+	require.NoError(t, s.MarkFloat(ctx, p, store.FloatLeft, evening()))
+	require.NoError(t, s.MarkFloat(ctx, p, store.FloatLeft, evening().Add(time.Hour)))
+	require.NoError(t, s.MarkFloat(ctx, p, store.FloatOverdue, evening().Add(9*time.Hour)))
 	p.Left, p.ToldOverdue = models.Known(evening()), models.Known(evening().Add(9*time.Hour))
-	got, err := s.FloatPlan(ctx, p.Port, p.Date)
+	got, err := s.FloatPlans(ctx, p.Port, p.Date)
 	require.NoError(t, err)
-	require.Equal(t, p, got)
+	require.Equal(t, []store.FloatPlan{p}, got)
 
 	require.NoError(t, s.PlanFloat(ctx, p), "the same again")
-	got, err = s.FloatPlan(ctx, p.Port, p.Date)
+	got, err = s.FloatPlans(ctx, p.Port, p.Date)
 	require.NoError(t, err)
-	require.Equal(t, p, got)
+	require.Equal(t, []store.FloatPlan{p}, got)
 	p.Back, p.Overdue, p.ToldOverdue = p.Back.Add(time.Hour), p.Overdue.Add(time.Hour), models.Unknown[time.Time]()
 	require.NoError(t, s.PlanFloat(ctx, p))
 	open, err := s.OpenFloatPlans(ctx)
 	require.NoError(t, err)
 	require.Equal(t, []store.FloatPlan{p}, open, "new times are told anew")
-	require.NoError(t, s.MarkFloat(ctx, p.Port, p.Date, store.FloatCheckedIn, evening().Add(9*time.Hour)))
+	require.NoError(t, s.CheckInFloat(ctx, p, "the captain", evening().Add(9*time.Hour)))
 	open, err = s.OpenFloatPlans(ctx)
 	require.NoError(t, err)
 	require.Empty(t, open)
 
-	require.ErrorIs(t, s.MarkFloat(ctx, "Port B", p.Date, store.FloatLeft, evening()), store.ErrNotFound)
-	require.ErrorContains(t, s.MarkFloat(ctx, "Port A", p.Date, "date", evening()), "there is no event")
+	require.ErrorIs(t, s.CheckInFloat(ctx, p, "somebody else", evening().Add(10*time.Hour)), store.ErrNotFound, "once")
+	got, err = s.FloatPlans(ctx, p.Port, p.Date)
+	require.NoError(t, err)
+	require.Equal(t, "the captain", got[0].CheckedInBy)
+	require.Equal(t, models.Known(evening().Add(9*time.Hour)), got[0].CheckedIn)
+
+	// A second trip of the day has a plan of its own.
+	second := store.FloatPlan{Port: p.Port, Date: p.Date, Booking: "second", Boat: p.Boat, Ground: p.Ground,
+		Leave: p.Back.Add(time.Hour), Back: p.Back.Add(5 * time.Hour), Overdue: p.Back.Add(6 * time.Hour)}
+	require.NoError(t, s.PlanFloat(ctx, second))
+	require.NoError(t, s.MarkFloat(ctx, second, store.FloatCalledOff, evening()))
+	got, err = s.FloatPlans(ctx, p.Port, p.Date)
+	require.NoError(t, err)
+	require.Len(t, got, 2)
+	require.False(t, got[0].CalledOff.Known())
+	require.True(t, got[1].CalledOff.Known())
+
+	require.ErrorIs(t, s.MarkFloat(ctx, store.FloatPlan{Port: "Port B", Date: p.Date}, store.FloatLeft, evening()), store.ErrNotFound)
+	require.ErrorContains(t, s.MarkFloat(ctx, p, "date", evening()), "there is no event")
 	p.Overdue = p.Back.Add(-time.Minute)
 	require.ErrorContains(t, s.PlanFloat(ctx, p), "in that order")
 }

@@ -21,6 +21,7 @@ type (
 		Date           models.Date               `json:"date"`
 		Port           string                    `json:"port"`
 		Ground         string                    `json:"ground"`
+		Trip           fileTrip                  `json:"trip"`
 		Verdict        string                    `json:"verdict"`
 		Tactic         models.Tactic             `json:"tactic"`
 		Timing         []models.Timing           `json:"timing"`
@@ -160,8 +161,8 @@ func (t Teller) JSON(c models.Call, now time.Time, explain bool) ([]byte, error)
 		f.Notice = t.demoNotice(true)
 	}
 	// The outlook file's own writers tell warnings, texts, tides and streams.
-	o := fileOf(models.Outlook{Warnings: c.Warnings, Texts: c.Texts, Tides: c.Tides, Streams: c.Streams, Overrides: c.Overrides})
-	f.Warnings, f.Texts, f.Tides, f.Streams, f.Overrides = o.Warnings, o.Texts, o.Tides, o.Streams, o.Overrides
+	o := fileOf(models.Outlook{Trip: c.Trip, Warnings: c.Warnings, Texts: c.Texts, Tides: c.Tides, Streams: c.Streams, Overrides: c.Overrides})
+	f.Trip, f.Warnings, f.Texts, f.Tides, f.Streams, f.Overrides = o.Trip, o.Warnings, o.Texts, o.Tides, o.Streams, o.Overrides
 	for _, h := range c.Hours {
 		f.Hours = append(f.Hours, t.callHour(h, explain))
 	}

@@ -6,6 +6,11 @@ func englishHeads() map[string]string {
 		"demo.notice": DemoNotice,
 		"demo.short":  "DEMO, invented:",
 
+		"trips.count": "{0} trips",
+		"trips.head":  "Trip {0} of {1}, {2}",
+		"trips.out":   "out, as told",
+		"trips.times": "Leave {0}, back inside {1}",
+
 		"head.reasons":      "Why",
 		"head.would_change": "What would change it",
 		"head.missing":      "Missing or old",
@@ -87,6 +92,7 @@ func englishHeads() map[string]string {
 
 		"load.for":        "Load list for {0}: {1}",
 		"load.nothing":    "Nothing to load: the boat stays in.",
+		"load.trips":      "For all trips: gear goes aboard once; bait, leaders, leads and balloons are counted for each.",
 		"load.position":   "{0} {1}",
 		"load.helium":     "helium bottle upright and strapped, cap on, valve shut, in the open air",
 		"load.lifesaving": "lifesaving gear is the captain's to check: this list is no substitute for the checks the rules ask for",

@@ -14,7 +14,11 @@ func (t Teller) LoadList(c models.Call) string {
 	if len(c.Load) == 0 {
 		s.Lines = []string{t.say("load.nothing")}
 	}
-	return t.framed(c.Demo, []Section{s, {Head: t.say("head.cautions"), Items: []string{t.say("load.helium"), t.say("load.lifesaving")}}})
+	return t.framed(c.Demo, []Section{s, t.loadCautions()})
+}
+
+func (t Teller) loadCautions() Section {
+	return Section{Head: t.say("head.cautions"), Items: []string{t.say("load.helium"), t.say("load.lifesaving")}}
 }
 
 func (t Teller) load(c models.Call) []Section {
