@@ -48,13 +48,13 @@ type tripData struct {
 	Lanes   part
 	Why     []part
 	More    []part
-	Charter charterData
+	Charter dayCharter
 	Sources []string
 }
 
-// charterData is the charter of a trip; Open tells that the visitor may see
+// dayCharter is the charter of a trip; Open tells that the visitor may see
 // the guests' name and the draft.
-type charterData struct {
+type dayCharter struct {
 	Any, Open bool
 	Guests    string
 	Actions   string
@@ -216,12 +216,12 @@ func (v *view) trip(d Day, i int) tripData {
 
 // charterOf tells about the charter of a trip: to a visitor who is not logged
 // in only what is to be done about it.
-func (v *view) charterOf(t TripCall) charterData {
+func (v *view) charterOf(t TripCall) dayCharter {
 	c, ok := t.Call.Charter.Get()
 	if !ok {
-		return charterData{}
+		return dayCharter{}
 	}
-	data := charterData{Any: true, Open: v.Role != Nobody}
+	data := dayCharter{Any: true, Open: v.Role != Nobody}
 	if data.Open {
 		data.part = v.partOf(t.Call, words.PartCharter)
 		data.Guests = t.Guests.Or("")
