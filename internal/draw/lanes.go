@@ -1,6 +1,7 @@
 package draw
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -260,11 +261,11 @@ func (d *lanes) plan() {
 		}
 	}
 	d.top = base + 8
-	for i, s := range parts {
+	longest := slices.Clone(parts) // they have their words first
+	slices.SortStableFunc(longest, func(a, b Stretch) int { return cmp.Compare(b.To.Sub(b.From), a.To.Sub(a.From)) })
+	for _, s := range longest {
 		a, b := d.x(s.From), d.x(s.To)
-		if i == 0 || clean(parts[i-1].Words) != clean(s.Words) {
-			d.write(s.Words, bold, spot{(a + b) / 2, base, middle}, spot{a, base, start}, spot{b, base, end})
-		}
+		d.write(s.Words, bold, spot{(a + b) / 2, base, middle}, spot{a, base, start}, spot{b, base, end})
 	}
 	var thick, thin strings.Builder
 	for _, s := range parts {
@@ -302,6 +303,8 @@ func label(word, value string) string {
 	return word + " " + value
 }
 
+// stretches are the parts of the plan in the time shown, in order; those that
+// go on alike are one.
 func (d *lanes) stretches() []Stretch {
 	var out []Stretch
 	for _, s := range d.Tactic {
@@ -310,7 +313,15 @@ func (d *lanes) stretches() []Stretch {
 		}
 	}
 	slices.SortStableFunc(out, func(a, b Stretch) int { return a.From.Compare(b.From) })
-	return out
+	joined := out[:0]
+	for _, s := range out {
+		if n := len(joined); n > 0 && joined[n-1].To.Equal(s.From) && joined[n-1].Words == s.Words && slices.Equal(joined[n-1].In, s.In) {
+			joined[n-1].To = s.To
+			continue
+		}
+		joined = append(joined, s)
+	}
+	return joined
 }
 
 // lanesAndAxis draws the lanes with all that runs through them, and the hours
@@ -513,9 +524,7 @@ func (d *lanes) laneWords(runs []run, base float64) {
 		told = append(told, r)
 	}
 	order := slices.Clone(told)
-	slices.SortStableFunc(order, func(a, b run) int {
-		return int((b.to.Sub(b.from) - a.to.Sub(a.from)) / time.Second)
-	})
+	slices.SortStableFunc(order, func(a, b run) int { return cmp.Compare(b.to.Sub(b.from), a.to.Sub(a.from)) })
 	type sign struct {
 		height int
 		word   string

@@ -161,11 +161,19 @@ func (p *paper) write(word string, attributes string, spots ...spot) bool {
 	return false
 }
 
+// gap is how far words on one base line keep from one another.
+const gap = 3.0
+
+// free tells whether a word may stand there, and whether off the lines too.
 func (p *paper) free(b box, minding bool) bool {
 	if !b.within(box{0, 0, p.w, p.h}) {
 		return false
 	}
-	return !slices.ContainsFunc(p.words, b.meets) && !(minding && slices.ContainsFunc(p.lines, b.meets))
+	if minding && slices.ContainsFunc(p.lines, b.meets) {
+		return false
+	}
+	b.x0, b.x1 = b.x0-gap, b.x1+gap
+	return !slices.ContainsFunc(p.words, b.meets)
 }
 
 // keep marks the room of a solid shape, where no word may stand.

@@ -317,7 +317,7 @@ func (d *side) name(b models.BaitPosition) {
 	behind, known := far(b.Behind)
 	if !known {
 		out, _ := far(b.LineOut)
-		d.write(word+" "+d.Scale.tell(units.Length(out)), "", spot{x + 12, y + 4, start}, spot{x - 12, y + 4, end})
+		d.write(word+" "+d.Scale.tell(units.Length(out)), "", spot{x + 14, y + 4, start}, spot{x - 10, y + 4, end})
 		return
 	}
 	way := []anchor{middle, start, end}
