@@ -76,6 +76,20 @@ func TestDemoCallGolden(t *testing.T) {
 	require.True(t, strings.HasPrefix(c.Text(false), words.DemoNotice))
 }
 
+// The call in Spanish: read aloud line by line when it was made, and to be
+// read so again whenever it changes.
+func TestDemoCallInSpanish(t *testing.T) {
+	c := called(t, demoApp(t))
+	c.Reader.Language = words.Spanish
+	text := c.Text(false)
+	golden(t, "demo-call-es.golden.txt", text)
+	require.True(t, strings.HasPrefix(text, words.DemoNoticeIn(words.Spanish)))
+	golden(t, "demo-load-es.golden.txt", c.LoadList())
+	whatif, err := c.WhatIf([]string{"wind +8kn"}, models.DefaultLimits())
+	require.NoError(t, err)
+	golden(t, "demo-whatif-es.golden.txt", whatif)
+}
+
 func TestDemoDay(t *testing.T) {
 	c := called(t, demoApp(t))
 	require.Empty(t, c.Outlook.Missing, "the demo has every input")

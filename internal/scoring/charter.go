@@ -190,9 +190,9 @@ func (s *site) message(v *view, c *models.Call, ch models.CharterCall, with With
 	}
 	for _, w := range products {
 		if end, ok := w.Ends.Get(); ok {
-			list = append(list, models.Say("guests.product_times", w.Event, w.Onset, end))
+			list = append(list, models.Say("guests.product_times", models.Word(w.Event), w.Onset, end))
 		} else {
-			list = append(list, models.Say("guests.product", w.Event))
+			list = append(list, models.Say("guests.product", models.Word(w.Event)))
 		}
 	}
 	if len(products) > 0 || heights {

@@ -131,7 +131,7 @@ func (s *site) official() []closing {
 		if cancelled(w) {
 			continue
 		}
-		c := closing{from: s.minute(w.Onset), to: farFuture, margin: margin, why: models.Say("closed.product", w.Event)}
+		c := closing{from: s.minute(w.Onset), to: farFuture, margin: margin, why: models.Say("closed.product", models.Word(w.Event))}
 		if end, ok := w.Ends.Get(); ok {
 			// To the end of the hour in which it ends, which stays closed.
 			c.to = s.minute(end.Add(time.Hour - 1).Truncate(time.Hour))

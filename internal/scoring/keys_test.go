@@ -19,7 +19,7 @@ import (
 )
 
 // Every literal in the code that looks like a key of a phrase is listed, and
-// every key that is listed has an English text.
+// every key that is listed has a text in every language.
 func TestEveryPhraseHasAKeyAndAText(t *testing.T) {
 	keys := scoring.PhraseKeys()
 	looksLikeKey := regexp.MustCompile(`^(reason|refused|change|outcome|changed|settle|missing|caution|front|closed|guests|offer|kite|spread|drift|bait|factor|input|range)\.[a-z_.]+$`)
@@ -50,6 +50,8 @@ func TestEveryPhraseHasAKeyAndAText(t *testing.T) {
 	}
 	require.Greater(t, found, 100)
 	for _, k := range keys {
-		require.True(t, words.HasPhrase(words.English, k), "no English text for %q", k)
+		for _, l := range words.Languages() {
+			require.True(t, words.HasPhrase(l, k), "no text in %s for %q", l, k)
+		}
 	}
 }

@@ -78,7 +78,7 @@ func (s *site) missing(hours []hour, t trip) (list []models.Phrase, left float64
 		}
 		p := models.Say(n.key)
 		if w := why[n.what]; w != "" {
-			p = models.Say("missing.because", p, w)
+			p = models.Say("missing.because", p, models.Word(w))
 		}
 		if cost := n.cost * share; cost > smallCost {
 			list = append(list, models.Say("missing.costs", p, models.Percent(100*cost)))
@@ -105,7 +105,7 @@ func (s *site) missing(hours []hour, t trip) (list []models.Phrase, left float64
 		if !told[g.What] {
 			told[g.What] = true
 			left *= 1 - sourceCost
-			list = append(list, models.Say("missing.source", g.What, g.Why))
+			list = append(list, models.Say("missing.source", models.Word(g.What), models.Word(g.Why)))
 		}
 	}
 	return append(list, small.told()...), left, harmless

@@ -325,7 +325,7 @@ func TestRulesOfTheTrade(t *testing.T) {
 			if h.Closed.Key == "closed.product" {
 				margin = lim.OfficialMargin
 				for _, w := range list {
-					if h.Closed.Args[0] == w.Event && w.Onset.After(h.At) {
+					if h.Closed.Args[0] == models.Word(w.Event) && w.Onset.After(h.At) {
 						from = w.Onset
 					}
 				}

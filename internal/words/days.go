@@ -27,7 +27,7 @@ func (t Teller) dayAhead(d models.DayOutlook) Section {
 	if out, ok := d.Out.Get(); ok {
 		what += ", " + t.say("ahead.out", t.clock(out.Start), t.clock(out.End))
 	}
-	s := Section{Head: t.say("ahead.day", t.ShortDay(d.Date), what, models.Word(d.Confidence), math.Round(100*d.Agreement))}
+	s := Section{Head: t.say("ahead.day", capital(t.ShortDay(d.Date)), what, models.Word(d.Confidence), math.Round(100*d.Agreement))}
 	var parts []string
 	if w, ok := d.Wind.Get(); ok {
 		parts = append(parts, t.say("stations.wind", w))

@@ -36,7 +36,7 @@ func ownWords() []string {
 		// The spread.
 		"left", "right", "long", "middle", "short", "flat line", "mid rod", "bottom rod", "pitch",
 		// Gear and bait.
-		"light", "ordinary", "heavy", "rod", "kite rod", "pitch rod", "leader", "lead", "release clip", "float", "balloon", "helium bottle", "sea anchor",
+		"light", "ordinary", "all-round", "heavy", "rod", "kite rod", "pitch rod", "leader", "lead", "release clip", "float", "balloon", "helium bottle", "sea anchor",
 		"live well", "life jackets, flares, radio and first aid",
 		"goggle-eye", "runner", "herring", "small herring", "sardine", "ballyhoo", "pilchard", "pinfish",
 		"goggle-eye, runner or herring", "ballyhoo or pilchard",

@@ -11,10 +11,11 @@ type Language string
 // Languages that the catalogue has.
 const (
 	English Language = "en"
+	Spanish Language = "es"
 )
 
 // Languages lists the languages that a call can be told in.
-func Languages() []Language { return []Language{English} }
+func Languages() []Language { return []Language{English, Spanish} }
 
 // known is the language itself, and English where it is none that the
 // catalogue has.
@@ -28,6 +29,9 @@ func known(l Language) Language {
 // catalogue is the phrases of a language: keys as the judgement names them,
 // texts with {0}, {1} for the values.
 func catalogue(l Language) map[string]string {
+	if l == Spanish {
+		return spanishCatalogue()
+	}
 	return englishCatalogue()
 }
 

@@ -49,7 +49,7 @@ func (t Teller) warnings(c models.Call) []Section {
 
 // warningLine is a product with its times: "GALE WARNING, 15:00 to Wed 07:00".
 func (t Teller) warningLine(w models.Warning) string {
-	return t.say("warnings.times", strings.ToUpper(w.Event)+t.gloss(w.Event), w.Onset, t.until(w))
+	return t.say("warnings.times", t.Product(w.Event), w.Onset, t.until(w))
 }
 
 // onTheDay keeps what holds at any time from the making of the call to the
@@ -119,7 +119,7 @@ func (t Teller) verdict(c models.Call) []Section {
 			who = append(who, s)
 		}
 	}
-	s := Section{Head: t.LongDay(c.Date) + ": " + strings.Join(who, ", "), Lines: []string{strings.ToUpper(t.Verdict(c))}}
+	s := Section{Head: capital(t.LongDay(c.Date)) + ": " + strings.Join(who, ", "), Lines: []string{strings.ToUpper(t.Verdict(c))}}
 	leave, going := c.Leave.Get()
 	back, ok := c.Back.Get()
 	booked := t.say("verdict.booked", c.Trip.Start, c.Trip.End, models.Word(c.Trip.Kind), models.Word(c.Trip.Party))

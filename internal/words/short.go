@@ -15,7 +15,7 @@ const ShortLimit = 300
 // warnings, then the call with its times and doubt, then as much of the
 // reasons as there is room for. Warnings and verdict are never cut off.
 func (t Teller) Short(c models.Call) string {
-	day := t.ShortDay(c.Date) + ": " + strings.ToUpper(t.Verdict(c)) + "."
+	day := capital(t.ShortDay(c.Date)) + ": " + strings.ToUpper(t.Verdict(c)) + "."
 	var more []string
 	leave, going := c.Leave.Get()
 	back, ok := c.Back.Get()

@@ -27,7 +27,7 @@ func (t Teller) SideBySide(now, then models.Call, changes []string) string {
 		}
 	}
 	sections := t.warnings(now)
-	sections = append(sections, Section{Head: t.say("beside.head", t.LongDay(now.Date), strings.Join(changes, ", ")), Lines: []string{t.say("beside.hours")}, Table: &table})
+	sections = append(sections, Section{Head: t.say("beside.head", capital(t.LongDay(now.Date)), strings.Join(changes, ", ")), Lines: []string{t.say("beside.hours")}, Table: &table})
 	sections = append(sections, list(t.say("beside.why"), t.sayAll(then.Reasons))...)
 	sections = append(sections, Section{Head: t.say("head.cautions"), Items: []string{t.say("beside.caution")}})
 	return t.framed(now.Demo, sections)

@@ -84,8 +84,12 @@ func (t Teller) Word(s string) string {
 	return s + t.gloss(s)
 }
 
+// Product tells the name of an official product, as it is, large, with what
+// it means in the reader's language beside it.
+func (t Teller) Product(event string) string { return strings.ToUpper(event) + t.gloss(event) }
+
 // gloss is what the name of an official product means, where the reader's
-// language is not the product's: " (aviso de galerna)".
+// language is not the product's: " (aviso de temporal)".
 func (t Teller) gloss(event string) string {
 	if g, ok := t.catalogue["event."+strings.ToLower(event)]; ok {
 		return " (" + g + ")"
