@@ -19,6 +19,8 @@ func runDays(ctx context.Context, w world, args []string) int {
 	var data dataFlags
 	data.add(fs)
 	data.addState(fs)
+	var in app.Telling
+	addTelling(fs, &in)
 	port := fs.String("port", "", "tell of the port of this `NAME` (else the first)")
 	ground := fs.String("ground", "", "tell of the ground of this `NAME` (else the port's first)")
 	rest, code, stop := parse(fs, w, args)
@@ -33,7 +35,7 @@ func runDays(ctx context.Context, w world, args []string) int {
 		return fail(w.stderr, exitUsage, err)
 	}
 	defer data.done(w, a)
-	text, err := a.DaysText(ctx, *port, *ground)
+	text, err := a.DaysText(ctx, *port, *ground, in)
 	if err != nil {
 		return fail(w.stderr, exitUsage, err)
 	}
@@ -100,7 +102,7 @@ func runWhatIf(ctx context.Context, w world, args []string) int {
 			out.WriteByte('\n')
 		}
 		if len(list) > 1 {
-			fmt.Fprintf(&out, "Trip of %s\n\n", called.TripName())
+			fmt.Fprintf(&out, "%s\n\n", called.TripName())
 		}
 		out.WriteString(text)
 	}

@@ -30,6 +30,7 @@ needs no configuration.`
 type source struct {
 	data                             dataFlags
 	day, port, ground, trip, outlook string
+	in                               app.Telling
 	// keeps tells that the call is kept in the store.
 	keeps bool
 }
@@ -37,6 +38,7 @@ type source struct {
 func (s *source) add(fs *flag.FlagSet) {
 	s.data.add(fs)
 	s.data.addState(fs)
+	addTelling(fs, &s.in)
 	fs.StringVar(&s.day, "day", "tomorrow", "call `DAY`: today, tomorrow or a date as 2027-01-19")
 	fs.StringVar(&s.port, "port", "", "call for the port of this `NAME` (else the first)")
 	fs.StringVar(&s.ground, "ground", "", "call for the ground of this `NAME` (else that of the booking, else the port's first)")
@@ -68,7 +70,7 @@ func (s *source) calls(ctx context.Context, w world) (list []app.Called, limits 
 			fail(w.stderr, exitPart, fmt.Errorf("the trip of %s: %w", c.TripName(), c.Fault))
 			continue
 		}
-		made = append(made, c)
+		made = append(made, c.Told(s.in))
 	}
 	return made, limits, exitOK
 }
@@ -127,7 +129,7 @@ func written(w world, err error) int {
 }
 
 func callFile(w world, data dataFlags, name string) (app.Called, models.Limits, error) {
-	limits := models.DefaultLimits()
+	limits, in := models.DefaultLimits(), app.Telling{}
 	if data.demo || data.replay != "" || data.state != "" {
 		return app.Called{}, limits, errors.New("-outlook brings its own data: leave out -demo, -replay and -state")
 	}
@@ -140,7 +142,7 @@ func callFile(w world, data dataFlags, name string) (app.Called, models.Limits, 
 		if err != nil {
 			return app.Called{}, limits, err
 		}
-		limits = cfg.Limits
+		limits, in = cfg.Limits, app.Configured(cfg)
 	}
 	var now models.Opt[time.Time]
 	if data.now != "" {
@@ -151,7 +153,7 @@ func callFile(w world, data dataFlags, name string) (app.Called, models.Limits, 
 		now = models.Known(at.UTC())
 	}
 	called, err := app.CallOutlookFile(b, limits, now)
-	return called, limits, err
+	return called.Told(in), limits, err
 }
 
 func readAll(name string) ([]byte, error) {

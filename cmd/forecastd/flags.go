@@ -77,6 +77,12 @@ func (d *dataFlags) addState(fs *flag.FlagSet) {
 	fs.StringVar(&d.state, "state", "", "keep the store in `DIR` (else $STATE_DIRECTORY, else beside the configuration; a call with -replay or -now uses one only where it is given here)")
 }
 
+// addTelling adds the flags that say how a command tells.
+func addTelling(fs *flag.FlagSet, in *app.Telling) {
+	fs.Func("language", "tell it in `LANGUAGE`: en or es (else as configured)", in.SetLanguage)
+	fs.Func("units", "tell it in `UNITS`: nautical or metric (else as configured)", in.SetUnits)
+}
+
 // stateDir answers the folder of the store, and whether it was asked for by
 // name.
 func (d *dataFlags) stateDir(w world) (dir string, asked bool, err error) {

@@ -2,6 +2,7 @@ package app
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -48,6 +49,51 @@ func CallOutlookFile(b []byte, lim models.Limits, now models.Opt[time.Time]) (Ca
 		return Called{}, err
 	}
 	return Called{Call: c, Outlook: o, Now: o.Made, Reader: words.Reader{}, Alone: true}, nil
+}
+
+// Telling is how a command is asked to tell: a language and a system of units;
+// empty is as configured.
+type Telling struct {
+	Language words.Language
+	Units    words.Measures
+}
+
+// SetLanguage takes a language by its code.
+func (t *Telling) SetLanguage(s string) error {
+	for _, l := range words.Languages() {
+		if s == string(l) {
+			t.Language = l
+			return nil
+		}
+	}
+	return fmt.Errorf("%q is none of ours: write %s", s, inWords(words.Languages()))
+}
+
+// SetUnits takes a system of units by its name.
+func (t *Telling) SetUnits(s string) error {
+	switch m := words.Measures(s); m {
+	case words.Nautical, words.Metric:
+		t.Units = m
+		return nil
+	}
+	return fmt.Errorf("%q is none of ours: write %s or %s", s, words.Nautical, words.Metric)
+}
+
+// Configured is how the configuration asks to tell.
+func Configured(cfg *config.Config) Telling {
+	r := reader(cfg)
+	return Telling{Language: r.Language, Units: r.Measures}
+}
+
+// over is a reader as configured, with what was asked for put over it.
+func (t Telling) over(r words.Reader) words.Reader {
+	return words.Reader{Language: cmp.Or(t.Language, r.Language), Measures: cmp.Or(t.Units, r.Measures)}
+}
+
+// Told is the call for a reader as was asked for.
+func (c Called) Told(t Telling) Called {
+	c.Reader = t.over(c.Reader)
+	return c
 }
 
 // Text tells the call in words.
@@ -172,12 +218,12 @@ func (c Called) WhatIf(changes []string, lim models.Limits) (string, error) {
 }
 
 // DaysText tells the days ahead.
-func (a *App) DaysText(ctx context.Context, port, ground string) (string, error) {
+func (a *App) DaysText(ctx context.Context, port, ground string, in Telling) (string, error) {
 	days, p, err := a.Days(ctx, port, ground)
 	if err != nil {
 		return "", err
 	}
-	return words.NewTeller(reader(a.cfg), p.Zone, models.DateOf(a.now(), p.Zone)).Days(days, a.demo), nil
+	return words.NewTeller(in.over(reader(a.cfg)), p.Zone, models.DateOf(a.now(), p.Zone)).Days(days, a.demo), nil
 }
 
 // Limits are the configured limits.

@@ -84,7 +84,7 @@ func TestDemoCallInSpanish(t *testing.T) {
 	text := c.Text(false)
 	golden(t, "demo-call-es.golden.txt", text)
 	require.True(t, strings.HasPrefix(text, words.DemoNoticeIn(words.Spanish)))
-	golden(t, "demo-load-es.golden.txt", c.LoadList())
+	golden(t, "demo-load-es.golden.txt", app.LoadLists([]app.Called{c}))
 	whatif, err := c.WhatIf([]string{"wind +8kn"}, models.DefaultLimits())
 	require.NoError(t, err)
 	golden(t, "demo-whatif-es.golden.txt", whatif)

@@ -267,7 +267,7 @@ func (e *engine) tellGuestsOf(ctx context.Context, port config.Port, m made, acc
 	b := held.Booking
 	errs := []error{e.keepDraft(ctx, port, m, b)}
 	for _, p := range e.people[port.Name] {
-		d, ok := notify.Approval(p, m.Call, b, "", m.Now)
+		d, ok := notify.Approval(p, reader(e.cfg), m.Call, b, "", m.Now)
 		if !ok || !p.Wants(models.NoticeDraft) {
 			continue
 		}

@@ -3,12 +3,12 @@ package app
 import (
 	"context"
 	"errors"
-	"fmt"
 	"strings"
 	"time"
 
 	"forecastd/config"
 	"forecastd/internal/fetch"
+	"forecastd/internal/models"
 	"forecastd/internal/notify"
 )
 
@@ -25,7 +25,7 @@ const (
 // tellTrouble tells what is wrong with the service itself, or that it is over.
 func (e *engine) tellTrouble(ctx context.Context, port config.Port, t notify.Trouble, acc *account) error {
 	if !t.Over {
-		acc.Notes = append(acc.Notes, "trouble: "+t.What)
+		acc.Notes = append(acc.Notes, "trouble: "+t.Name)
 	}
 	return e.toEach(ctx, port.Name, acc, func(p notify.Person) notify.Draft {
 		return notify.Troubled(p, port.Port, t, e.app.demo, e.d.now())
@@ -52,26 +52,26 @@ func (e *engine) troubles(port config.Port) []notify.Trouble {
 			limit /= 2
 		}
 		t := notify.Trouble{
-			Name: "source " + s.Name, What: "no data from " + s.Name, Detail: s.Error, Since: s.Since, Grave: required(s.Name),
-			Cure: "calls go on without it and say so; if it lasts, see whether the connection stands: forecastd check -live",
+			Name: "source " + s.Name, What: models.Say("trouble.source", s.Name), Detail: models.Say("trouble.error", s.Error), Since: s.Since, Grave: required(s.Name),
+			Cure: models.Say("trouble.source_cure"),
 		}
 		if s.Name == alertsSource {
-			t.What = "official warnings can't be read"
-			t.Cure = "listen to the official broadcast (weather radio, VHF)"
+			t.What = models.Say("trouble.warnings")
+			t.Cure = models.Say("trouble.warnings_cure")
 		}
 		t.Over = s.State != fetch.Missing || now.Sub(s.Since) < limit
 		list = append(list, t)
 	}
 	list = append(list, notify.Trouble{
-		Name: "clock", What: "the clock of this machine is behind", Grave: true, Over: look.Ahead <= clockOff,
-		Detail: fmt.Sprintf("a document was issued %s ahead of it", look.Ahead.Round(time.Minute)),
-		Cure:   "set the clock and let it be kept (NTP): ages and hours are judged by it",
+		Name: "clock", What: models.Say("trouble.clock"), Grave: true, Over: look.Ahead <= clockOff,
+		Detail: models.Say("trouble.clock_detail", look.Ahead),
+		Cure:   models.Say("trouble.clock_cure"),
 	})
 	if free, ok := freeDisk(e.d.o.State); ok {
 		list = append(list, notify.Trouble{
-			Name: "disk", What: "the disk is filling", Grave: true, Over: free >= leastDisk,
-			Detail: fmt.Sprintf("%d MB are free where the store is", free/1_000_000),
-			Cure:   "free some space, or lower daemon.keep",
+			Name: "disk", What: models.Say("trouble.disk"), Grave: true, Over: free >= leastDisk,
+			Detail: models.Say("trouble.disk_detail", free/1_000_000),
+			Cure:   models.Say("trouble.disk_cure"),
 		})
 	}
 	return list
@@ -80,12 +80,12 @@ func (e *engine) troubles(port config.Port) []notify.Trouble {
 // noCall is the trouble that a call could not be made; nil says it could.
 func (e *engine) noCall(which string, err error) notify.Trouble {
 	t := notify.Trouble{
-		Name: "no call", What: "no call could be made", Grave: true, Over: err == nil,
-		Cure: "it is tried again; until then judge by the official forecast and your own eyes",
+		Name: "no call", What: models.Say("trouble.no_call"), Grave: true, Over: err == nil,
+		Cure: models.Say("trouble.no_call_cure"),
 	}
 	if err != nil {
 		first, _, _ := strings.Cut(err.Error(), "\n") // what is missing stands in the run's record
-		t.Detail = which + ": " + first
+		t.Detail = models.Say("trouble.error", which+": "+first)
 	}
 	return t
 }

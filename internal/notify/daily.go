@@ -135,7 +135,7 @@ func callSubject(v voice, trips []words.Trip) string {
 	c := trips[0].Call
 	s := v.Day(c.Date) + ": " + v.TripsVerdict(trips)
 	if c.Confidence != "" && len(trips) == 1 {
-		s += " (" + string(c.Confidence) + ")"
+		s += " (" + v.Word(string(c.Confidence)) + ")"
 	}
 	list, known := c.Warnings.Get()
 	if !known {
@@ -276,7 +276,7 @@ func tendencyLine(v voice, t units.Pressure) string {
 }
 
 func warningLine(v voice, w WarningChange) string {
-	s := v.say("warning."+string(w.Change), strings.ToUpper(w.Warning.Event)) + " (" + strings.TrimSpace(w.Warning.Zone+" "+w.Warning.ZoneName) + ")"
+	s := v.say("warning."+string(w.Change), v.Product(w.Warning.Event)) + " (" + strings.TrimSpace(w.Warning.Zone+" "+w.Warning.ZoneName) + ")"
 	if w.Change == Cancelled {
 		return s
 	}

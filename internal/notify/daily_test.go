@@ -58,13 +58,13 @@ func demoDay(t testing.TB) (models.Call, models.Standing) {
 			VTEC: "/O.EXT.KXAM.SC.Y.0003.270119T1700Z-270120T1200Z/", Issued: at(3, 50), Onset: at(12, 0), Ends: models.Known(at(31, 0)),
 			Text: "* WHAT...Southwest winds 15 to 20 kt with gusts up to 30 kt, becoming\nnorthwest 20 to 25 kt. Seas building to 5 to 7 ft.\n\n* WHERE...Invented waters from Amparo Inlet out 20 NM.",
 		}}),
-		Reasons:     []models.Phrase{models.Say("reason.back_before", at(11, 0), at(12, 0), models.Say("closed.product", "Small Craft Advisory"))},
+		Reasons:     []models.Phrase{models.Say("reason.back_before", at(11, 0), at(12, 0), models.Say("closed.product", models.Word("Small Craft Advisory")))},
 		WouldChange: []models.Phrase{models.Say("change.to", models.Say("change.fog"), models.Say("outcome.stay_in"))},
 		Changed:     []models.Phrase{models.Say("changed.back", at(13, 30), at(11, 0))},
 		Cautions:    []models.Phrase{models.Say("caution.official"), models.Say("caution.thunder"), models.Say("caution.radar"), models.Say("caution.captain")},
 		Charter: models.Known(models.CharterCall{
 			Actions: []models.CharterAction{models.CharterStartEarlier, models.CharterShorten}, TellBy: models.Known(at(-5, 0)),
-			Message: []models.Phrase{models.Say("guests.hello_name", "party of four"), models.Say("guests.earlier_shorter", tuesday, at(6, 30), at(11, 0)), models.Say("guests.product", "Small Craft Advisory"), models.Say("guests.single_waves"), models.Say("guests.bye")},
+			Message: []models.Phrase{models.Say("guests.hello_name", "party of four"), models.Say("guests.earlier_shorter", tuesday, at(6, 30), at(11, 0)), models.Say("guests.product", models.Word("Small Craft Advisory")), models.Say("guests.single_waves"), models.Say("guests.bye")},
 		}),
 	}
 	for h := 6; h <= 14; h++ {
@@ -74,7 +74,7 @@ func demoDay(t testing.TB) (models.Call, models.Standing) {
 			hour.Do, hour.Kite = models.DoInside, models.GradePoor
 		}
 		if h >= 12 {
-			hour.Do, hour.Ride, hour.Closed = models.DoNoGo, models.RideRough, models.Say("closed.product", "Small Craft Advisory")
+			hour.Do, hour.Ride, hour.Closed = models.DoNoGo, models.RideRough, models.Say("closed.product", models.Word("Small Craft Advisory"))
 		}
 		c.Hours = append(c.Hours, hour)
 	}
@@ -166,7 +166,7 @@ func TestApprovalAndGuests(t *testing.T) {
 	c, _ := demoDay(t)
 	now := c.Made
 	b := models.Booking{ID: "17", Date: tuesday, Name: "party of four", Contact: "guest@example.com", Trip: c.Trip}
-	d, ok := notify.Approval(captain(t), c, b, "https://boat.example/a/token", now)
+	d, ok := notify.Approval(captain(t), words.Reader{}, c, b, "https://boat.example/a/token", now)
 	require.True(t, ok)
 	late := notify.Decide(models.Unknown[models.Message](), d.Content, captain(t).Quiet, time.Date(2027, 1, 18, 23, 0, 0, 0, newYork(t)))
 	require.Equal(t, models.ReasonHeld, late.Reason, "the guests' deadline is past: nobody is woken for the draft, it is there at 04:00")
@@ -195,7 +195,7 @@ func TestApprovalAndGuests(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, g.Attachments, "a trip as booked needs no new entry")
 	c.Charter = models.Unknown[models.CharterCall]()
-	_, ok = notify.Approval(captain(t), c, b, "", now)
+	_, ok = notify.Approval(captain(t), words.Reader{}, c, b, "", now)
 	require.False(t, ok)
 }
 
@@ -216,10 +216,10 @@ func TestWarnedTroubledAndFloatPlan(t *testing.T) {
 	gale.Event, gale.Significance, gale.Phenomenon = "Gale Warning", "W", "GL"
 	require.Equal(t, 2, notify.Warned(captain(t), c.Port, notify.WarningChange{Change: notify.Issued, Warning: gale}, c.Leave, true, now).Level)
 
-	trouble := notify.Trouble{Name: "source ndbc", What: "no answer from ndbc for 5 h", Cure: "look whether the line is up", Since: now.Add(-5 * time.Hour)}
+	trouble := notify.Trouble{Name: "source ndbc", What: models.Say("trouble.source", "ndbc"), Cure: models.Say("trouble.source_cure"), Since: now.Add(-5 * time.Hour)}
 	tr := notify.Troubled(captain(t), c.Port, trouble, false, now)
 	golden(t, "trouble.txt", "Subject: "+tr.Subject+"\n\n"+tr.Text)
-	trouble.What = "no answer from ndbc for 6 h"
+	trouble.Detail = models.Say("trouble.error", "no answer for 6 h")
 	require.Equal(t, tr.Digest, notify.Troubled(captain(t), c.Port, trouble, false, now).Digest, "that it goes on is no news")
 	trouble.Over = true
 	require.Zero(t, notify.Troubled(captain(t), c.Port, trouble, false, now).Level)

@@ -108,7 +108,8 @@ type voice struct {
 }
 
 func voiceOf(p Person, zone *time.Location, date models.Date) voice {
-	return voice{words.NewTeller(p.Reader, zone, date), p.Reader.Language}
+	t := words.NewTeller(p.Reader, zone, date)
+	return voice{t, t.Language()}
 }
 
 // say tells a phrase of our catalogue with values in the reader's units.
@@ -118,6 +119,22 @@ func (v voice) say(key string, args ...any) string {
 		pairs = append(pairs, fmt.Sprintf("{%d}", i), v.Say(models.Say("input.value", a)))
 	}
 	return strings.NewReplacer(pairs...).Replace(phrase(v.language, key))
+}
+
+// tell tells a phrase of our catalogue.
+func (v voice) tell(p models.Phrase) string {
+	if p.Key == "" {
+		return ""
+	}
+	return v.say(p.Key, p.Args...)
+}
+
+// demoWord stands at the head of the short form of the demo.
+func (v voice) demoWord(demo bool) string {
+	if !demo {
+		return ""
+	}
+	return v.Say(models.Say("demo.short"))
 }
 
 // cautions are the usual cautions of a message without a call.

@@ -2,13 +2,10 @@ package notify
 
 import "forecastd/internal/words"
 
-// spanish is the language code of Latin readers.
-const spanish words.Language = "es"
-
 // phrase finds a phrase in the reader's language; one that is missing there
 // is told in English, and an unknown key is empty.
 func phrase(l words.Language, key string) string {
-	if l == spanish {
+	if l == words.Spanish {
 		if s, ok := inSpanish()[key]; ok {
 			return s
 		}
@@ -82,6 +79,20 @@ func inEnglish() map[string]string {
 		"trouble.subject": "Trouble with the forecast service: {0}",
 		"trouble.over":    "Over: {0}",
 		"trouble.since":   "Since {0}.",
+		"trouble.error":   "{0}",
+
+		"trouble.source":        "no data from {0}",
+		"trouble.source_cure":   "calls go on without it and say so; if it lasts, see whether the connection stands: forecastd check -live",
+		"trouble.warnings":      "official warnings can't be read",
+		"trouble.warnings_cure": "listen to the official broadcast (weather radio, VHF)",
+		"trouble.clock":         "the clock of this machine is behind",
+		"trouble.clock_detail":  "a document was issued {0} ahead of it",
+		"trouble.clock_cure":    "set the clock and let it be kept (NTP): ages and hours are judged by it",
+		"trouble.disk":          "the disk is filling",
+		"trouble.disk_detail":   "{0} MB are free where the store is",
+		"trouble.disk_cure":     "free some space, or lower daemon.keep",
+		"trouble.no_call":       "no call could be made",
+		"trouble.no_call_cure":  "it is tried again; until then judge by the official forecast and your own eyes",
 
 		"plan.subject":        "Float plan: {0} leaves {1}, back inside {2}",
 		"plan.boat":           "boat: {0}, {1}, {2}",

@@ -15,18 +15,19 @@ import (
 // for: this booking with this very text.
 func DraftSubject(b models.Booking, text string) string { return b.ID + "#" + digest(text) }
 
-// Approval asks the captain to let the message to the guests go out. approve
-// is the address of a signed link; empty tells to approve by command.
-func Approval(p Person, c models.Call, b models.Booking, approve string, now time.Time) (Draft, bool) {
+// Approval asks the captain to let the message to the guests go out: it quotes
+// what they, the reader guests, will read. approve is the address of a signed
+// link; empty tells to approve by command.
+func Approval(p Person, guests words.Reader, c models.Call, b models.Booking, approve string, now time.Time) (Draft, bool) {
 	ch, ok := c.Charter.Get()
 	if !ok {
 		return Draft{}, false
 	}
 	v := voiceOf(p, c.Port.Zone, c.Date)
-	text := v.Message(ch)
+	text := words.NewTeller(guests, c.Port.Zone, c.Date).Message(ch)
 	var acts []string
 	for _, a := range ch.Actions {
-		acts = append(acts, string(a))
+		acts = append(acts, v.Word(string(a)))
 	}
 	ask := words.Section{Head: v.say("draft.head", b.Name, c.Date), Quote: text}
 	if b.Contact == "" {
@@ -51,7 +52,7 @@ func Approval(p Person, c models.Call, b models.Booking, approve string, now tim
 		Content: Content{Digest: digest(text), Level: 1, KnowBy: models.Known(knowBy)},
 		Key:     key("draft", b.ID, p.Name), Notice: models.NoticeDraft, Person: p, Port: c.Port.Name, Deadline: ends, Demo: c.Demo,
 		Subject: title, Text: words.Note(p.Reader, c.Demo, sections...), HTML: words.NoteHTML(p.Reader, title, c.Demo, sections...),
-		Short: words.Shorten([]string{demoWord(c.Demo), title + "."}, text),
+		Short: words.Shorten([]string{v.demoWord(c.Demo), title + "."}, text),
 	}, true
 }
 
@@ -76,7 +77,7 @@ func Guests(guests Person, c models.Call, b models.Booking, sequence int, now ti
 		Key:     key("guests", b.ID), Notice: models.NoticeGuests, Person: guests, Port: c.Port.Name, Deadline: ends, Demo: c.Demo, Urgent: true,
 		Subject: v.say("guests.subject", c.Date, name), Text: words.Note(guests.Reader, c.Demo, sections...),
 		HTML:  words.NoteHTML(guests.Reader, v.say("guests.subject", c.Date, name), c.Demo, sections...),
-		Short: words.Shorten([]string{demoWord(c.Demo), guestsShort(v, c)}, sentences(text)...),
+		Short: words.Shorten([]string{v.demoWord(c.Demo), guestsShort(v, c)}, sentences(text)...),
 	}
 	if !moved(ch) {
 		return d, true, nil
@@ -87,7 +88,7 @@ func Guests(guests Person, c models.Call, b models.Booking, sequence int, now ti
 		Cancelled: slices.Contains(ch.Actions, models.CharterCancel) || slices.Contains(ch.Actions, models.CharterMove) || c.Tactic == models.TacticStayIn,
 	}
 	if c.Demo {
-		e.Summary, e.Description = "DEMO: "+e.Summary, words.DemoNotice+"\n"+e.Description
+		e.Summary, e.Description = "DEMO: "+e.Summary, words.DemoNoticeIn(guests.Reader.Language)+"\n"+e.Description
 	}
 	ics, err := calendar.Write(calendar.Feed{Name: name, Stamp: now, Events: []calendar.Event{e}, Zone: zoneOf(c.Port)})
 	if err != nil {
@@ -136,7 +137,7 @@ func official(v voice, c models.Call) []words.Section {
 	day := c.Date.Interval(zoneOf(c.Port))
 	for _, w := range list {
 		if w.During(day) {
-			out = append(out, words.Section{Head: strings.ToUpper(w.Event) + ", " + span(v, w), Verbatim: verbatim(w)})
+			out = append(out, words.Section{Head: v.Product(w.Event) + ", " + span(v, w), Verbatim: verbatim(w)})
 		}
 	}
 	return out
@@ -151,11 +152,4 @@ func verbatim(w models.Warning) string {
 		text += "\n" + w.Instruction
 	}
 	return text
-}
-
-func demoWord(demo bool) string {
-	if demo {
-		return "DEMO, invented:"
-	}
-	return ""
 }

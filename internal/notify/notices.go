@@ -42,7 +42,7 @@ func Warned(p Person, port models.Port, w WarningChange, leave models.Opt[time.T
 		Key: key("warning", port.Name, WarningID(w.Warning), p.Name), Notice: models.NoticeAlert, Person: p, Port: port.Name,
 		Deadline: deadline, Urgent: true, Demo: demo, Subject: title,
 		Text: words.Note(p.Reader, demo, s, v.cautions()), HTML: words.NoteHTML(p.Reader, title, demo, s, v.cautions()),
-		Short: words.Shorten([]string{demoWord(demo), title + "."}, v.say("caution.official")+"."),
+		Short: words.Shorten([]string{v.demoWord(demo), title + "."}, v.say("caution.official")+"."),
 	}
 }
 
@@ -50,8 +50,9 @@ func Warned(p Person, port models.Port, w WarningChange, leave models.Opt[time.T
 type Trouble struct {
 	// Name stays the same while it lasts: "source ndbc", "clock", "disk".
 	Name string
-	// What tells it in a line, Detail in more, and Cure what to do.
-	What, Detail, Cure string
+	// What tells it in a line, Detail in more, and Cure what to do: phrases
+	// of this room, "trouble.clock".
+	What, Detail, Cure models.Phrase
 	Since              time.Time
 	// Over tells that it has passed.
 	Over bool
@@ -64,16 +65,16 @@ type Trouble struct {
 func Troubled(p Person, port models.Port, t Trouble, demo bool, now time.Time) Draft {
 	zone := zoneOf(port)
 	v := voiceOf(p, zone, models.DateOf(now, zone))
-	level, title := 1, v.say("trouble.subject", t.What)
+	level, title := 1, v.say("trouble.subject", v.tell(t.What))
 	if t.Grave {
 		level = 2
 	}
 	if t.Over {
-		level, title = 0, v.say("trouble.over", t.What)
+		level, title = 0, v.say("trouble.over", v.tell(t.What))
 	}
 	s := words.Section{Head: title}
-	for _, l := range []string{t.Detail, t.Cure} {
-		if l != "" && !t.Over {
+	for _, p := range []models.Phrase{t.Detail, t.Cure} {
+		if l := v.tell(p); l != "" && !t.Over {
 			s.Lines = append(s.Lines, l)
 		}
 	}
@@ -85,7 +86,7 @@ func Troubled(p Person, port models.Port, t Trouble, demo bool, now time.Time) D
 		Key:     key("trouble", port.Name, t.Name, p.Name), Notice: models.NoticeTrouble, Person: p, Port: port.Name,
 		Deadline: now.Add(24 * time.Hour), Demo: demo, Subject: title,
 		Text: words.Note(p.Reader, demo, s, v.cautions()), HTML: words.NoteHTML(p.Reader, title, demo, s, v.cautions()),
-		Short: words.Shorten([]string{demoWord(demo), title + "."}, t.Cure),
+		Short: words.Shorten([]string{v.demoWord(demo), title + "."}, v.tell(t.Cure)),
 	}
 }
 
@@ -121,7 +122,7 @@ func Left(p Person, f FloatPlan, now time.Time) Draft {
 		Key:     f.key("float plan", p), Notice: models.NoticeFloatPlan, Person: p, Port: f.Port.Name,
 		Deadline: f.Overdue(), Urgent: true, Demo: f.Demo, Subject: title,
 		Text: words.Note(p.Reader, f.Demo, s, v.cautions()), HTML: words.NoteHTML(p.Reader, title, f.Demo, s, v.cautions()),
-		Short: words.Shorten([]string{demoWord(f.Demo), title + "."}, v.say("plan.worry", f.Overdue())),
+		Short: words.Shorten([]string{v.demoWord(f.Demo), title + "."}, v.say("plan.worry", f.Overdue())),
 	}
 }
 
@@ -137,9 +138,9 @@ func Late(p Person, f FloatPlan, back bool, now time.Time) Draft {
 		s.Lines = append([]string{v.say("overdue.do")}, s.Lines...)
 	}
 	s.Head = title
-	short := words.Shorten([]string{demoWord(f.Demo), title + "."}, v.say("overdue.do"))
+	short := words.Shorten([]string{v.demoWord(f.Demo), title + "."}, v.say("overdue.do"))
 	if back {
-		short = words.Shorten([]string{demoWord(f.Demo), title + "."})
+		short = words.Shorten([]string{v.demoWord(f.Demo), title + "."})
 	}
 	return Draft{
 		Content: Content{Digest: digest("overdue", f.Leave.UTC(), back), Level: level, KnowBy: models.Known(now), Again: 30 * time.Minute},
@@ -168,7 +169,7 @@ func (f FloatPlan) section(p Person) (voice, words.Section) {
 	zone := zoneOf(f.Port)
 	v := voiceOf(p, zone, models.DateOf(f.Leave, zone))
 	s := words.Section{Items: []string{
-		v.say("plan.boat", f.name(), string(f.Boat.Kind), f.Boat.Length), v.say("plan.times", f.Port.Name, f.Leave, f.Back),
+		v.say("plan.boat", f.name(), models.Word(f.Boat.Kind), f.Boat.Length), v.say("plan.times", f.Port.Name, f.Leave, f.Back),
 		v.say("plan.ground", f.Ground.Name, f.Ground.At.String()),
 	}}
 	if n, ok := f.Aboard.Get(); ok {
@@ -191,6 +192,6 @@ func Test(p Person, port models.Port, demo bool, now time.Time) Draft {
 		Content: Content{Digest: digest(now.UTC()), Always: true, KnowBy: models.Known(now)},
 		Key:     key("test", p.Name, now.UTC().Format(time.RFC3339Nano)), Notice: models.NoticeTest, Person: p, Port: port.Name,
 		Deadline: now.Add(time.Hour), Demo: demo, Subject: v.say("test.subject"),
-		Text: words.Note(p.Reader, demo, s), HTML: words.NoteHTML(p.Reader, v.say("test.subject"), demo, s), Short: words.Shorten([]string{demoWord(demo), v.say("test.subject") + "."}),
+		Text: words.Note(p.Reader, demo, s), HTML: words.NoteHTML(p.Reader, v.say("test.subject"), demo, s), Short: words.Shorten([]string{v.demoWord(demo), v.say("test.subject") + "."}),
 	}
 }

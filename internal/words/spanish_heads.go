@@ -5,6 +5,11 @@ func spanishHeads() map[string]string {
 		"demo.notice": "DEMO: datos inventados: barco, puerto, costa, estaciones y tiempo.",
 		"demo.short":  "DEMO, inventado:",
 
+		"trips.count": "{0} salidas",
+		"trips.head":  "Salida {0} de {1}, {2}",
+		"trips.out":   "ya en el mar, como se dijo",
+		"trips.times": "Salida {0}, dentro de la bocana {1}",
+
 		"head.reasons":      "Por qué",
 		"head.would_change": "Qué lo cambiaría",
 		"head.missing":      "Lo que falta o es viejo",
@@ -86,6 +91,7 @@ func spanishHeads() map[string]string {
 
 		"load.for":        "Lista de carga para el {0}: {1}",
 		"load.nothing":    "Nada que cargar: el barco se queda en puerto.",
+		"load.trips":      "Para todas las salidas: los aparejos se cargan una vez; carnada, líderes, plomos y globos se cuentan para cada una.",
 		"load.position":   "{1} {0}",
 		"load.helium":     "cilindro de helio vertical y trincado, con su tapa, válvula cerrada, al aire libre",
 		"load.lifesaving": "el material de salvamento lo revisa el capitán: esta lista no sustituye las revisiones que piden las normas",

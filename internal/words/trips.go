@@ -56,7 +56,7 @@ func (t Teller) TripsShort(list []Trip) string {
 		return t.Short(list[0].Call)
 	}
 	c := warnedOf(list)
-	must := t.ShortDay(c.Date) + ": " + t.TripsVerdict(list) + "."
+	must := capital(t.ShortDay(c.Date)) + ": " + t.TripsVerdict(list) + "."
 	if c.Demo {
 		must = t.say("demo.short") + " " + must
 	}
@@ -110,7 +110,7 @@ func (t Teller) tripSections(list []Trip, now time.Time, lead []Section) []htmlS
 	}
 	day := warnedOf(list)
 	add(t.warnings(day)...)
-	add(Section{Head: t.LongDay(day.Date) + ": " + t.say("trips.count", len(list)), Items: t.tripLines(list)})
+	add(Section{Head: capital(t.LongDay(day.Date)) + ": " + t.say("trips.count", len(list)), Items: t.tripLines(list)})
 	add(lead...)
 	for i, trip := range list {
 		if trip.Out {
