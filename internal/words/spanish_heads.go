@@ -39,7 +39,7 @@ func spanishHeads() map[string]string {
 		"column.side":     "banda",
 		"column.behind":   "atrás",
 		"column.clip":     "pinza a",
-		"column.line_out": "línea fuera",
+		"column.line_out": "largo",
 		"column.line":     "línea",
 		"column.lead":     "plomo",
 		"column.bait":     "carnada",
