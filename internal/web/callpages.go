@@ -56,8 +56,11 @@ func (v *view) dayAsked() (Board, Day, error) {
 // part is a headed part of a page: sections of the call, what is drawn of
 // them, and where it all comes from.
 type part struct {
-	Kind     words.Part
-	ID       string
+	Kind words.Part
+	ID   string
+	// Title stands over a drawing; the heading of the sections then stands
+	// over the table behind it.
+	Title    string
 	Sections []words.Section
 	Wide     figure
 	Narrow   figure

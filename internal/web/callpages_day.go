@@ -25,6 +25,8 @@ type dayData struct {
 type warningsData struct {
 	Unknown, Any bool
 	List         []warningData
+	// Long tells that the words are more than a sheet of paper has room for.
+	Long bool
 	// Official is where the weather service tells its warnings.
 	Official string
 	Sources  []string
@@ -136,7 +138,9 @@ func (v *view) warnings(b Board, d Day) warningsData {
 	w.Sources = p.Sources
 	list := officialOn(c, d.Date, b)
 	w.Any = len(list) > 0
+	letters := 0
 	for i, s := range p.Sections {
+		letters += len(s.Verbatim)
 		one := warningData{Section: s}
 		if len(list) == len(p.Sections) {
 			one.URL = webAddress(list[i].URL)
@@ -146,8 +150,12 @@ func (v *view) warnings(b Board, d Day) warningsData {
 		}
 		w.List = append(w.List, one)
 	}
+	w.Long = letters > sheetLetters
 	return w
 }
+
+// sheetLetters is how much official text a sheet of paper has room for.
+const sheetLetters = 1500
 
 // officialOn lists the products of a day in the order in which they are told.
 func officialOn(c models.Call, date models.Date, b Board) []models.Warning {
@@ -173,7 +181,7 @@ func (v *view) trip(d Day, i int) tripData {
 	data := tripData{
 		N: i + 1, Of: len(d.Trips), Verdict: capital(t.Verdict(c)), stamps: stampsOf(c),
 		Expired: !v.Now.Before(expires(c)), Sources: v.sourcesOf(c, words.PartVerdict),
-		Head: v.T("trip", t.Word(string(c.Trip.Kind)), t.Word(string(c.Trip.Party)), c.Trip.Start, c.Trip.End),
+		Head: v.tripHead(c),
 	}
 	for _, s := range t.Part(words.PartVerdict, c, v.Now) {
 		if len(s.Lines) > 1 {
@@ -181,6 +189,7 @@ func (v *view) trip(d Day, i int) tripData {
 		}
 	}
 	data.Lanes = v.partOf(c, words.PartHours)
+	data.Lanes.Title = v.T("lanes.head")
 	data.Lanes.Wide, data.Lanes.Narrow = v.lanes(c, i, false), v.lanes(c, i, true)
 	data.Lanes.More, data.Lanes.MoreName = v.Link("/hours/"+c.Date.String())+fragment("trip", i), v.T("more.hours")
 	add := func(list *[]part, kind words.Part, change func(*part)) {
@@ -212,6 +221,12 @@ func (v *view) trip(d Day, i int) tripData {
 	add(&data.More, words.PartBait, nil)
 	data.Charter = v.charterOf(d.Trips[i])
 	return data
+}
+
+// tripHead names a trip.
+func (v *view) tripHead(c models.Call) string {
+	t := v.Tell(c.Date)
+	return capital(v.T("trip", t.Word(string(c.Trip.Kind)), t.Word(string(c.Trip.Party)), c.Trip.Start, c.Trip.End))
 }
 
 // charterOf tells about the charter of a trip: to a visitor who is not logged

@@ -59,7 +59,7 @@ func hoursPage(v *view) (page, error) {
 		t := v.Tell(c.Date)
 		one := hoursTrip{
 			N: i + 1, Of: len(d.Trips), Verdict: capital(t.Verdict(c)), Sources: v.sourcesOf(c, words.PartHours),
-			Head: v.T("trip", t.Word(string(c.Trip.Kind)), t.Word(string(c.Trip.Party)), c.Trip.Start, c.Trip.End),
+			Head: v.tripHead(c),
 		}
 		for _, h := range c.Hours {
 			x := v.hour(t, h)
@@ -84,7 +84,7 @@ func (v *view) hour(t words.Teller, h models.HourCall) hourData {
 	lane("kite", h.Kite.String())
 	lane("sight", h.Sight.String())
 	lane("ride", h.Ride.String())
-	x.Short = v.T("hours.short", t.Word(h.Kite.String()), t.Word(h.Sight.String()), t.Word(h.Ride.String()))
+	x.Short = capital(v.T("hours.short", t.Word(h.Kite.String()), t.Word(h.Sight.String()), t.Word(h.Ride.String())))
 	c := h.Conditions
 	x.Met = []string{v.T("hours.wind", t.Wind(c)), v.T("hours.sea", t.Sea(c))}
 	told := func(key string, known bool, tell func() string) {

@@ -17,12 +17,10 @@ type sheet struct {
 	Trip       tripData
 	Boat, Made string
 	Hours      *words.Table
-	Fig        figure
 	Side       figure
 	Spread     part
-	Drift      part
-	Water      part
-	Cautions   part
+	// Parts are the drift, the water and the cautions.
+	Parts []part
 }
 
 // printPage is a one-page sheet for the wheelhouse, for each trip of a day.
@@ -41,9 +39,14 @@ func printPage(v *view) (page, error) {
 		t := v.Tell(c.Date)
 		s := sheet{
 			Trip: v.trip(d, i), Boat: c.Boat.Name + ", " + c.Port.Name + ", " + c.Ground.Name,
-			Made: v.T("print.made", v.Tell(models.DateOf(c.Made, zoneOf(b))).ShortDay(models.DateOf(c.Made, zoneOf(b))), clockOf(b, c.Made)),
-			Fig:  v.lanes(c, i+len(d.Trips), false), Side: v.spreadSide(c, i+len(d.Trips), false),
-			Spread: v.partOf(c, words.PartSpread), Drift: v.partOf(c, words.PartDrift), Water: v.partOf(c, words.PartWater), Cautions: v.partOf(c, words.PartCautions),
+			Made:   v.T("print.made", v.Tell(models.DateOf(c.Made, zoneOf(b))).ShortDay(models.DateOf(c.Made, zoneOf(b))), clockOf(b, c.Made)),
+			Side:   v.spreadSide(c, i, true),
+			Spread: v.partOf(c, words.PartSpread),
+		}
+		for _, kind := range []words.Part{words.PartDrift, words.PartWater, words.PartCautions} {
+			if p := v.partOf(c, kind); len(p.Sections) > 0 {
+				s.Parts = append(s.Parts, p)
+			}
 		}
 		for _, x := range t.Part(words.PartHours, c, v.Now) {
 			s.Hours = x.Table

@@ -30,10 +30,9 @@ func spreadPage(v *view) (page, error) {
 	}
 	for i, trip := range d.Trips {
 		c := trip.Call
-		t := v.Tell(c.Date)
 		data.Trips = append(data.Trips, spreadTrip{
 			N: i + 1, Of: len(d.Trips), None: !c.Spread.Known(),
-			Head:     v.T("trip", t.Word(string(c.Trip.Kind)), t.Word(string(c.Trip.Party)), c.Trip.Start, c.Trip.End),
+			Head:     v.tripHead(c),
 			SideWide: v.spreadSide(c, i, false), SideNarrow: v.spreadSide(c, i, true),
 			TopWide: v.spreadTop(c, i, false), Top: v.spreadTop(c, i, true),
 			Card: v.partOf(c, words.PartSpread), Load: v.partOf(c, words.PartLoad),

@@ -42,6 +42,7 @@ func callTexts() map[string]text {
 		"charter.head":      {"The charter", "La salida contratada"},
 		"charter.login":     {"A charter is booked. Log in for the guests and the message to them.", "Hay una salida contratada. Inicie sesión para ver los clientes y el mensaje."},
 
+		"lanes.head":        {"The day", "El día"},
 		"lanes.title":       {"{0} in three lanes", "{0} en tres carriles"},
 		"lanes.out":         {"{0}; leave {1}, back {2}. The table below says the same hour by hour.", "{0}; salida {1}, regreso {2}. La tabla de abajo lo dice hora por hora."},
 		"lanes.in":          {"{0}. The table below says the same hour by hour.", "{0}. La tabla de abajo lo dice hora por hora."},
@@ -113,7 +114,8 @@ func callTexts() map[string]text {
 		"figure.boat":       {"boat", "barco"},
 		"figure.wind":       {"wind", "viento"},
 
-		"print.how":  {"Print this page from the browser; it is set for one sheet of A4 or Letter.", "Imprima esta página desde el navegador; cabe en una hoja A4 o carta."},
-		"print.made": {"Called {0} {1}.", "Decidido {0} {1}."},
+		"print.how":      {"Print this page from the browser; it is set for one sheet of A4 or Letter.", "Imprima esta página desde el navegador; cabe en una hoja A4 o carta."},
+		"print.warnings": {"The full text of the warnings is longer than this sheet: read it on the page, and listen to the radio.", "El texto completo de los avisos no cabe en esta hoja: léalo en la página y escuche la radio."},
+		"print.made":     {"Called {0} {1}.", "Decidido {0} {1}."},
 	}
 }
