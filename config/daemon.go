@@ -48,8 +48,8 @@ type Daemon struct {
 	// port's clock.
 	Evening, Morning models.Clock
 	// CollectEvery is how often it is looked which services can have something
-	// new, to ask them; CheckEvery how often
-	// what was told is checked against them.
+	// new, to ask them; CheckEvery how often what was told is checked against
+	// them.
 	CollectEvery, CheckEvery time.Duration
 	Keep                     Keep
 }
