@@ -11,13 +11,23 @@ func (s *Server) feedRoutes() []route {
 		{Pattern: "GET /static/{file...}", Raw: s.serveAsset},
 	}
 	rows = append(rows, s.calendarRoutes()...)
-	return append(rows, s.offlineRoutes()...)
+	rows = append(rows, s.offlineRoutes()...)
+	return append(rows, s.apiRoutes()...)
+}
+
+// Patterns lists what is served, as http.ServeMux has it: "GET /calendar.ics".
+func (s *Server) Patterns() []string {
+	var list []string
+	for _, r := range s.rows {
+		list = append(list, r.Pattern)
+	}
+	return list
 }
 
 // feedTexts are the texts of the feeds.
 func feedTexts() map[string]text {
 	all := map[string]text{}
-	for _, part := range []map[string]text{calendarTexts(), offlineTexts()} {
+	for _, part := range []map[string]text{calendarTexts(), offlineTexts(), apiTexts()} {
 		maps.Copy(all, part)
 	}
 	return all
