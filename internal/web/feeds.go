@@ -15,15 +15,6 @@ func (s *Server) feedRoutes() []route {
 	return append(rows, s.apiRoutes()...)
 }
 
-// Patterns lists what is served, as http.ServeMux has it: "GET /calendar.ics".
-func (s *Server) Patterns() []string {
-	var list []string
-	for _, r := range s.rows {
-		list = append(list, r.Pattern)
-	}
-	return list
-}
-
 // feedTexts are the texts of the feeds.
 func feedTexts() map[string]text {
 	all := map[string]text{}

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -29,16 +30,12 @@ func (s *Server) apiRoutes() []route {
 		{"warnings", apiWarnings}, {"score", apiScore},
 		{"openapi.json", func(*view) ([]byte, error) { return openAPI, nil }},
 	}
-	rows := []route{{Pattern: "/api/", Raw: func(v *view, w http.ResponseWriter) error {
-		v.apiFail(w, ErrNotFound)
-		return nil
-	}}}
+	var rows []route
 	for _, d := range list {
 		rows = append(rows, route{Pattern: "GET /api/v1/" + d.name, Raw: func(v *view, w http.ResponseWriter) error {
 			b, err := d.make(v)
 			if err != nil {
-				v.apiFail(w, err)
-				return nil
+				return v.apiFail(w, err)
 			}
 			h := w.Header()
 			h.Set("Vary", "Cookie")
@@ -49,13 +46,20 @@ func (s *Server) apiRoutes() []route {
 			}
 			answer(w, v.Request, body{Type: "application/json", Bytes: b, Tag: tagOf(b), Cache: cache})
 			return nil
-		}}, route{Pattern: "/api/v1/" + d.name, Raw: func(v *view, w http.ResponseWriter) error {
-			w.Header().Set("Allow", "GET, HEAD")
-			v.apiFail(w, &refusal{Status: http.StatusMethodNotAllowed, Key: "api.method"})
-			return nil
 		}})
 	}
 	return rows
+}
+
+// noDocument answers what no document answers: another method, or no such
+// document.
+func (s *Server) noDocument(v *view, w http.ResponseWriter) error {
+	path := "GET " + v.Request.URL.Path
+	if slices.ContainsFunc(s.rows, func(r route) bool { return r.Pattern == path }) {
+		w.Header().Set("Allow", "GET, HEAD")
+		return v.apiFail(w, &refusal{Status: http.StatusMethodNotAllowed, Key: "api.method"})
+	}
+	return v.apiFail(w, ErrNotFound)
 }
 
 // apiProblem is what went wrong (RFC 9457).
@@ -67,7 +71,7 @@ type apiProblem struct {
 }
 
 // apiFail answers what went wrong, as a document.
-func (v *view) apiFail(w http.ResponseWriter, err error) {
+func (v *view) apiFail(w http.ResponseWriter, err error) error {
 	p := apiProblem{Type: "about:blank", Status: http.StatusInternalServerError, Detail: v.T("error.inside")}
 	var refused *refusal
 	switch {
@@ -85,6 +89,7 @@ func (v *view) apiFail(w http.ResponseWriter, err error) {
 	h.Set("Cache-Control", "no-store")
 	w.WriteHeader(p.Status)
 	_ = json.NewEncoder(w).Encode(p) // nobody is left to be told
+	return nil
 }
 
 // document writes a JSON document.
@@ -136,8 +141,8 @@ func (v *view) dayFor(b Board) (Day, error) {
 	return Day{}, ErrNotFound
 }
 
-// number reads a whole number of the query within bounds.
-func (v *view) number(key string, without, low, high int) (int, error) {
+// bounded reads a whole number of the query within bounds.
+func (v *view) bounded(key string, without, low, high int) (int, error) {
 	s := v.ask(key)
 	if s == "" {
 		return without, nil
@@ -188,7 +193,7 @@ func apiCall(v *view) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	n, err := v.number("trip", 1, 1, mostTrips)
+	n, err := v.bounded("trip", 1, 1, mostTrips)
 	if err != nil {
 		return nil, err
 	}
@@ -382,7 +387,7 @@ func apiScore(v *view) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	days, err := v.number("days", usualDays, 1, mostDays)
+	days, err := v.bounded("days", usualDays, 1, mostDays)
 	if err != nil {
 		return nil, err
 	}

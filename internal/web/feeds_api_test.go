@@ -132,13 +132,13 @@ func TestTheDescriptionRefusesWhatItDoesNotKnow(t *testing.T) {
 // Each served feed is described, and each described one is served.
 func TestTheDescriptionListsWhatIsServed(t *testing.T) {
 	d := apiDesk(t)
-	s, err := web.New(web.Options{Desk: d, Hand: d, Now: func() time.Time { return made() }, Key: []byte(strings.Repeat("k", 32))})
+	h, address := keyed(t, d)
+	rows, err := web.Rows(options(d))
 	require.NoError(t, err)
-	h := s.Handler()
 	told, _ := describe(t, h)
 	served := map[string]bool{}
-	for _, p := range s.Patterns() {
-		method, path, ok := strings.Cut(p, " ")
+	for _, r := range rows {
+		method, path, ok := strings.Cut(r.Pattern, " ")
 		if ok && method == "GET" && (strings.HasPrefix(path, "/api/v1/") || strings.HasPrefix(path, "/calendar") || strings.HasSuffix(path, ".gpx")) {
 			served[path] = true
 		}
@@ -146,7 +146,7 @@ func TestTheDescriptionListsWhatIsServed(t *testing.T) {
 	for path, methods := range told.Paths {
 		require.True(t, served[path], "%s is described and not served", path)
 		require.Len(t, methods, 1)
-		w := ask(h, "GET", strings.Replace(path, "{file}", s.CalendarKey()+".ics", 1))
+		w := ask(h, "GET", strings.Replace(path, "/calendar/{file}", address, 1))
 		require.Equal(t, http.StatusOK, w.Code, path)
 		for media := range methods["get"].Responses["200"].Content {
 			require.True(t, strings.HasPrefix(w.Header().Get("Content-Type"), media), path)
