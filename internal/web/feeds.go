@@ -12,13 +12,14 @@ func (s *Server) feedRoutes() []route {
 	}
 	rows = append(rows, s.calendarRoutes()...)
 	rows = append(rows, s.offlineRoutes()...)
-	return append(rows, s.apiRoutes()...)
+	rows = append(rows, s.apiRoutes()...)
+	return append(rows, s.trackRoutes()...)
 }
 
 // feedTexts are the texts of the feeds.
 func feedTexts() map[string]text {
 	all := map[string]text{}
-	for _, part := range []map[string]text{calendarTexts(), offlineTexts(), apiTexts()} {
+	for _, part := range []map[string]text{calendarTexts(), offlineTexts(), apiTexts(), trackTexts()} {
 		maps.Copy(all, part)
 	}
 	return all

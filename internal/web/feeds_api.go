@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"math"
 	"net/http"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -35,7 +34,7 @@ func (s *Server) apiRoutes() []route {
 		rows = append(rows, route{Pattern: "GET /api/v1/" + d.name, Raw: func(v *view, w http.ResponseWriter) error {
 			b, err := d.make(v)
 			if err != nil {
-				return v.apiFail(w, err)
+				return err
 			}
 			h := w.Header()
 			h.Set("Vary", "Cookie")
@@ -51,17 +50,6 @@ func (s *Server) apiRoutes() []route {
 	return rows
 }
 
-// noDocument answers what no document answers: another method, or no such
-// document.
-func (s *Server) noDocument(v *view, w http.ResponseWriter) error {
-	path := "GET " + v.Request.URL.Path
-	if slices.ContainsFunc(s.rows, func(r route) bool { return r.Pattern == path }) {
-		w.Header().Set("Allow", "GET, HEAD")
-		return v.apiFail(w, &refusal{Status: http.StatusMethodNotAllowed, Key: "api.method"})
-	}
-	return v.apiFail(w, ErrNotFound)
-}
-
 // apiProblem is what went wrong (RFC 9457).
 type apiProblem struct {
 	Type   string `json:"type"`
@@ -70,8 +58,8 @@ type apiProblem struct {
 	Detail string `json:"detail"`
 }
 
-// apiFail answers what went wrong, as a document.
-func (v *view) apiFail(w http.ResponseWriter, err error) error {
+// apiFail answers what went wrong with a document, as a document.
+func (v *view) apiFail(w http.ResponseWriter, err error) {
 	p := apiProblem{Type: "about:blank", Status: http.StatusInternalServerError, Detail: v.T("error.inside")}
 	var refused *refusal
 	switch {
@@ -89,7 +77,6 @@ func (v *view) apiFail(w http.ResponseWriter, err error) error {
 	h.Set("Cache-Control", "no-store")
 	w.WriteHeader(p.Status)
 	_ = json.NewEncoder(w).Encode(p) // nobody is left to be told
-	return nil
 }
 
 // document writes a JSON document.
@@ -427,7 +414,6 @@ func apiScore(v *view) ([]byte, error) {
 func apiTexts() map[string]text {
 	return map[string]text{
 		"api.not found": {"There is no such document, port, day or trip.", "No existe ese documento, puerto, día o salida."},
-		"api.method":    {"These documents can only be read: use GET.", "Estos documentos solo se leen: use GET."},
 		"api.date":      {"That is no date; write it as 2027-01-19:", "Eso no es una fecha; escríbala como 2027-01-19:"},
 		"api.number":    {"That is no number within its bounds:", "Eso no es un número dentro de sus límites:"},
 	}
