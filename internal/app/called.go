@@ -232,7 +232,11 @@ func (c Called) WhatIf(changes []string, lim models.Limits) (string, error) {
 		list = append(list, change)
 	}
 	then := scoring.Judge(scoring.WhatIf(c.Outlook, list...), lim, c.with)
-	return c.teller().SideBySide(c.Call, then, changes), nil
+	trip := ""
+	if !c.Alone {
+		trip = c.TripName()
+	}
+	return c.teller().SideBySide(c.Call, then, trip, changes), nil
 }
 
 // DaysText tells the days ahead.
