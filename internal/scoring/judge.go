@@ -116,13 +116,7 @@ func (s *site) settle(c *models.Call, v *view, with With) {
 	missing, left, lacks := s.missing(v.hours, v.trip)
 	c.Missing = missing
 	if v.plan.going {
-		// Not knowing never makes the call surer than harmless news would.
-		for _, known := range groups(lacks) {
-			w := newSite(supposed(s.o, known), s.lim)
-			w.free, w.suns = s.free, s.suns
-			x := w.view(false)
-			agreement = min(agreement, w.agreement(&x.plan, x.trip, x.members))
-		}
+		agreement = s.knowing(agreement, lacks)
 	}
 	c.Agreeing = int(math.Round(agreement * float64(c.Members)))
 	c.Agreement = agreement * left

@@ -13,24 +13,27 @@ type need struct {
 	key  string
 	cost float64
 	has  func(h *models.Hour) bool
-	// harmless puts in a value that does no harm, where there is one.
+	// harmless puts in a value that does no harm, where there is one that
+	// could change a call.
 	harmless func(h *models.Hour)
+	// physics tells that more than the grades hangs on it.
+	physics bool
 }
 
 func needs() []need {
 	return []need{
-		{"wind", "missing.wind", 0.6, func(h *models.Hour) bool { return h.Wind.Known() && h.WindFrom.Known() }, nil},
-		{"seas", "missing.seas", 0.6, func(h *models.Hour) bool { return h.Sea.Known() }, func(h *models.Hour) { h.Sea, h.Period = models.Known(2*units.Foot), models.Known(9.0) }},
-		{"gusts", "missing.gusts", 0.2, func(h *models.Hour) bool { return h.Gust.Known() }, func(h *models.Hour) { h.Gust = models.Known(h.Wind.Or(0) + 2*units.Knot) }},
-		{"thunder", "missing.thunder", 0.2, func(h *models.Hour) bool { return h.Thunder.Known() }, func(h *models.Hour) { h.Thunder = models.Known(0.0) }},
-		{"visibility", "missing.visibility", 0.15, func(h *models.Hour) bool { return h.Visibility.Known() }, func(h *models.Hour) { h.Visibility = models.Known(10 * units.NauticalMile) }},
-		{"current", "missing.current", 0.15, func(h *models.Hour) bool { return h.Current.Known() && h.CurrentToward.Known() }, nil},
-		{"wave period", "missing.period", 0.1, func(h *models.Hour) bool { return h.Period.Known() }, func(h *models.Hour) { h.Period = models.Known(9.0) }},
-		{"cloud", "missing.cloud", 0.1, func(h *models.Hour) bool { return h.Cloud.Known() }, func(h *models.Hour) { h.Cloud = models.Known(0.0) }},
-		{"rain", "missing.rain", 0.05, func(h *models.Hour) bool { return h.Rain.Known() }, func(h *models.Hour) { h.Rain = models.Known(0.0) }},
-		{"inlet stream", "missing.inlet", 0.02, func(h *models.Hour) bool { return h.InletCurrent.Known() }, nil},
-		{"wind spread", "missing.direction", 0.01, func(h *models.Hour) bool { return h.DirectionSpread.Known() }, func(h *models.Hour) { h.DirectionSpread = models.Known(0.0) }},
-		{"air and water", "missing.temperatures", 0.01, func(h *models.Hour) bool { return h.Air.Known() && h.Water.Known() }, nil},
+		{"wind", "missing.wind", 0.6, func(h *models.Hour) bool { return h.Wind.Known() && h.WindFrom.Known() }, nil, false},
+		{"seas", "missing.seas", 0.6, func(h *models.Hour) bool { return h.Sea.Known() }, func(h *models.Hour) { h.Sea, h.Period = models.Known(2*units.Foot), models.Known(9.0) }, true},
+		{"gusts", "missing.gusts", 0.2, func(h *models.Hour) bool { return h.Gust.Known() }, func(h *models.Hour) { h.Gust = models.Known(h.Wind.Or(0) + 2*units.Knot) }, true},
+		{"thunder", "missing.thunder", 0.2, func(h *models.Hour) bool { return h.Thunder.Known() }, func(h *models.Hour) { h.Thunder = models.Known(0.0) }, false},
+		{"visibility", "missing.visibility", 0.15, func(h *models.Hour) bool { return h.Visibility.Known() }, nil, false},
+		{"current", "missing.current", 0.15, func(h *models.Hour) bool { return h.Current.Known() && h.CurrentToward.Known() }, nil, false},
+		{"wave period", "missing.period", 0.1, func(h *models.Hour) bool { return h.Period.Known() }, func(h *models.Hour) { h.Period = models.Known(9.0) }, true},
+		{"cloud", "missing.cloud", 0.1, func(h *models.Hour) bool { return h.Cloud.Known() }, func(h *models.Hour) { h.Cloud = models.Known(0.0) }, false},
+		{"rain", "missing.rain", 0.05, func(h *models.Hour) bool { return h.Rain.Known() }, func(h *models.Hour) { h.Rain = models.Known(0.0) }, false},
+		{"inlet stream", "missing.inlet", 0.02, func(h *models.Hour) bool { return h.InletCurrent.Known() }, nil, false},
+		{"wind spread", "missing.direction", 0.01, func(h *models.Hour) bool { return h.DirectionSpread.Known() }, func(h *models.Hour) { h.DirectionSpread = models.Known(0.0) }, false},
+		{"air and water", "missing.temperatures", 0.01, func(h *models.Hour) bool { return h.Air.Known() && h.Water.Known() }, nil, false},
 	}
 }
 
@@ -147,29 +150,80 @@ const sourceCost = 0.05
 // reportCost is what one unknown report costs in confidence.
 const reportCost = 0.02
 
-// mostGroups is the number of unknown inputs up to which every group of them
-// is supposed known; above it each alone and all together.
-const mostGroups = 4
+// knowing is the least agreement of all the calls that could be made if some
+// of the unknown inputs were known and harmless: not knowing never makes the
+// call surer than harmless news would.
+//
+// Every group of them is supposed known. Anything less is not monotone: what
+// one more input's lack may count is bounded by the groups of the others, so
+// that by induction all groups are needed.
+func (s *site) knowing(agreement float64, lacks []need) float64 {
+	var physics, grades []need
+	for _, n := range lacks {
+		if n.physics {
+			physics = append(physics, n)
+		} else {
+			grades = append(grades, n)
+		}
+	}
+	var y view
+	for in := range 1 << len(physics) {
+		w := newSite(supposed(s.o, group(physics, in)), s.lim)
+		w.free, w.suns = s.free, s.suns
+		x := w.view(false)
+		for also := range 1 << len(grades) {
+			if in == 0 && also == 0 {
+				continue // the call itself
+			}
+			w.suppose(&y, x, group(grades, also))
+			agreement = min(agreement, w.agreement(&y.plan, y.trip, y.members))
+			if agreement == 0 {
+				return 0
+			}
+		}
+	}
+	return agreement
+}
 
-// groups are the groups of unknown inputs that are supposed known.
-func groups(lacks []need) [][]need {
-	var out [][]need
-	if len(lacks) <= mostGroups {
-		for set := 1; set < 1<<len(lacks); set++ {
-			var g []need
-			for i := range lacks {
-				if set>>i&1 == 1 {
-					g = append(g, lacks[i])
+// group is the subset of the lacks that a number's bits name.
+func group(lacks []need, bits int) []need {
+	var out []need
+	for i := range lacks {
+		if bits>>i&1 == 1 {
+			out = append(out, lacks[i])
+		}
+	}
+	return out
+}
+
+// suppose makes y the view x with harmless values for unknown inputs that
+// only the grades look at, so that the physics stands.
+func (s *site) suppose(y, x *view, lacks []need) {
+	know := func(into, hours []hour) []hour {
+		into = append(into[:0], hours...)
+		for i := range into {
+			h := &into[i]
+			for _, n := range lacks {
+				if !n.has(&h.c.Hour) {
+					n.harmless(&h.c.Hour)
 				}
 			}
-			out = append(out, g)
+			s.judge(h)
 		}
-		return out
+		return into
 	}
-	for i := range lacks {
-		out = append(out, lacks[i:i+1])
+	if len(y.members) != len(x.members) {
+		y.members = make([][]hour, len(x.members))
 	}
-	return append(out, lacks)
+	*y = view{trip: x.trip, hours: know(y.hours, x.hours), members: y.members}
+	for i, m := range x.members {
+		y.members[i] = know(y.members[i], m)
+	}
+	y.never = y.members
+	if len(s.o.Members) == 0 {
+		y.never = [][]hour{y.hours}
+	}
+	s.close(y)
 }
 
 // supposed is the outlook with harmless values where some inputs are unknown.
