@@ -284,8 +284,10 @@ type Drift struct {
 
 // LoadItem is one thing to take aboard tonight.
 type LoadItem struct {
-	What     string
-	Count    int
+	What  string
+	Count int
+	// Short is how many more the day asks for than the captain's gear holds.
+	Short    int
 	Stow     string
 	Position string
 }

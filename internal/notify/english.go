@@ -68,6 +68,7 @@ func inEnglish() map[string]string {
 		"draft.head":       "For {0}, {1}: send this?",
 		"draft.subject":    "Send to {0}? {1}: {2}",
 		"draft.tell_by":    "Tell them by {0}.",
+		"draft.tell_now":   "The hour to tell them by is past ({0}): tell them now.",
 		"draft.no_contact": "No address of theirs is known: tell them yourself.",
 		"draft.approve":    "Look at it and approve (good once)",
 		"draft.by_command": "Approve with the command approve. Nothing goes out before you do.",

@@ -34,7 +34,11 @@ func Approval(p Person, guests words.Reader, c models.Call, b models.Booking, ap
 		ask.Lines = append(ask.Lines, v.say("draft.no_contact"))
 	}
 	if by, ok := ch.TellBy.Else(b.TellBy).Get(); ok {
-		ask.Lines = append(ask.Lines, v.say("draft.tell_by", by))
+		key := "draft.tell_by"
+		if by.Before(now) {
+			key = "draft.tell_now"
+		}
+		ask.Lines = append(ask.Lines, v.say(key, by))
 	}
 	if approve != "" {
 		ask.Links = []words.Link{{Words: v.say("draft.approve"), URL: approve}}

@@ -55,6 +55,7 @@ func inSpanish() map[string]string {
 		"draft.head":       "Para {0}, {1}: ¿lo enviamos?",
 		"draft.subject":    "¿Enviar a {0}? {1}: {2}",
 		"draft.tell_by":    "Avíseles a más tardar {0}.",
+		"draft.tell_now":   "La hora para avisarles ya pasó ({0}): avíseles ahora.",
 		"draft.no_contact": "No se conoce ninguna dirección suya: avíseles usted.",
 		"draft.approve":    "Verlo y aprobarlo (sirve una vez)",
 		"draft.by_command": "Apruébelo con la orden approve. Nada sale antes.",

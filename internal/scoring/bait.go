@@ -95,7 +95,7 @@ func (s *site) bait(v *view, c *models.Call, with With) models.Opt[models.BaitPl
 		if need, ok := b.Needed.Get(); ok {
 			b.Short = models.Known(max(need-n, 0))
 			if need > n {
-				b.Notes = append(b.Notes, models.Say("bait.short", need-n))
+				b.Notes = append(b.Notes, models.Say("bait.short", need-n), s.baitStop(v))
 			}
 		}
 	} else if v.plan.going {
@@ -106,6 +106,21 @@ func (s *site) bait(v *view, c *models.Call, with With) models.Opt[models.BaitPl
 		return models.Unknown[models.BaitPlan]()
 	}
 	return models.Known(b)
+}
+
+// longestStop is how long a bait stop in the morning may take: common
+// practice, no source (trade.md 5.2).
+const longestStop = 90 * time.Minute
+
+// baitStop says what a bait stop in the morning does to the plan's times,
+// which do not hold one: when to leave for it instead, or that it comes off
+// the fishing where the boat cannot leave so early.
+func (s *site) baitStop(v *view) models.Phrase {
+	leave := v.plan.leave - int(longestStop/time.Minute)
+	if back, ok := limit(leave, v.closings, s.soft); ok && back >= v.plan.back && leave >= max(s.free[0], 0) {
+		return models.Say("bait.stop_before", s.instant(leave), s.instant(v.plan.leave))
+	}
+	return models.Say("bait.stop_within", s.instant(v.plan.leave))
 }
 
 const (

@@ -163,6 +163,14 @@ func TestBaitAgainstThePen(t *testing.T) {
 	require.Equal(t, models.Known(62), b.InPen, "fresh: 7.5 % a day for five days, then 1.5 %")
 	require.Equal(t, models.Known(22), b.Short)
 	require.Contains(t, keysOf(b.Notes), "bait.short")
+	stop := b.Notes[len(b.Notes)-1]
+	require.Equal(t, "bait.stop_before", stop.Key)
+	require.Equal(t, []any{onset(o, "06:00"), onset(o, "07:30")}, stop.Args, "90 min before leaving (trade.md 5.2)")
+	o.Warnings = models.Known([]models.Warning{{Event: "Small Craft Advisory", Onset: onset(o, "03:00"), Ends: models.Known(onset(o, "06:30"))}})
+	b = ask(models.Pen{Counted: counted})
+	stop = b.Notes[len(b.Notes)-1]
+	require.Equal(t, "bait.stop_within", stop.Key, "no bait stop in a closed hour")
+	o = fairDay(t)
 	b = ask(models.Pen{Counted: counted, Stock: []models.BaitStock{{Kind: "pilchard", Count: 100, Source: models.BaitNetted}}})
 	require.Equal(t, models.Known(0), b.InPen)
 	none, _ := judge(o).Bait.Get()
@@ -215,6 +223,34 @@ func TestLoadListPicksFromTheCaptainsGear(t *testing.T) {
 	require.Contains(t, byName, "ditch bag")
 	require.Equal(t, 6, byName["release clip"].Count)
 	require.Empty(t, judge(expertOutlook(t, 5)).Load, "nothing goes aboard for a day in")
+}
+
+func TestLoadListTakesWhatThereIsAndSaysWhatIsShort(t *testing.T) {
+	o := fairDay(t)
+	o.Kites = []models.Kite{{Name: "big red", Min: models.Known(8 * kn), Max: models.Known(25 * kn)}}
+	load := func(gear ...models.Gear) map[string]models.LoadItem {
+		byName := map[string]models.LoadItem{}
+		for _, i := range scoring.Judge(o, models.DefaultLimits(), scoring.With{Gear: gear}).Load {
+			byName[strings.TrimSpace(i.What+" "+i.Position)] = i
+		}
+		return byName
+	}
+	items := load(
+		models.Gear{Kind: models.GearKite, Name: "big red", Count: 2, Stow: "forward locker"},
+		models.Gear{Kind: models.GearClip, Name: "clip", Count: 4},
+		models.Gear{Kind: models.GearRod, Name: "rod", Count: 1},
+	)
+	require.Equal(t, models.LoadItem{What: "kite: big red", Count: 2, Short: 1, Stow: "forward locker"}, items["kite: big red"], "two up, none to spare")
+	require.Equal(t, models.LoadItem{What: "clip", Count: 4, Short: 2}, items["clip"])
+	rods, short := 0, 0
+	for _, i := range items {
+		if i.What == "rod" || strings.HasPrefix(i.What, "rod, ") {
+			rods, short = rods+i.Count, short+i.Short
+		}
+	}
+	require.Equal(t, 1, rods, "one rod goes to one place")
+	require.Positive(t, short)
+	require.Zero(t, load()["kite: big red"].Short, "without a list nothing is known to be short")
 }
 
 func TestFirstSet(t *testing.T) {

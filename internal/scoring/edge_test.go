@@ -71,6 +71,31 @@ func TestSmallLacksAreOneLine(t *testing.T) {
 	require.InDelta(t, 100*(1-0.98*0.99*0.99*0.98*0.98*0.98*0.98), float64(c.Missing[1].Args[1].(models.Percent)), 1e-9)
 }
 
+// Neither the seas nor what is officially said of them: no hour is known to
+// keep any limit, and unknown is never taken as good (trade.md 8.3, rule 13).
+func TestUnknownSeasUnderUnknownWarningsStayIn(t *testing.T) {
+	o := with(fairDay(t), func(h *models.Hour) { h.Sea, h.Period = models.Opt[units.Length]{}, models.Opt[float64]{} })
+	o.Warnings = models.Opt[[]models.Warning]{}
+	for _, trip := range []models.Trip{o.Trip, {Kind: models.OwnTrip, Start: o.Trip.Start, End: o.Trip.End}} {
+		o.Trip = trip
+		c := judge(o)
+		require.Equal(t, models.TacticStayIn, c.Tactic)
+		require.Equal(t, models.Doubtful, c.Confidence)
+		require.Equal(t, "closed.no_sea_no_warnings", hourAt(t, c, 10).Closed.Key)
+	}
+	late := fairDay(t) // 07:30 to 14:00
+	late.Warnings = models.Opt[[]models.Warning]{}
+	late = with(late, func(h *models.Hour) {
+		if !h.At.Before(onset(late, "12:00")) {
+			h.Sea = models.Opt[units.Length]{}
+		}
+	})
+	c := judge(late)
+	back, ok := c.Back.Get()
+	require.True(t, ok)
+	require.False(t, back.After(onset(late, "12:00")), "inside while the seas are known: %s", clockOf(c, c.Back))
+}
+
 func TestUnknownWindStaysIn(t *testing.T) {
 	o := with(fairDay(t), func(h *models.Hour) { h.Wind, h.Gust = models.Opt[units.Speed]{}, models.Opt[units.Speed]{} })
 	c := judge(o)

@@ -236,6 +236,11 @@ func (s *site) closes(by cause, h *hour, told bool) (why models.Phrase, closed b
 		if !c.Wind.Known() {
 			return say("closed.no_wind_forecast")
 		}
+		// Neither the sea nor what is officially said of it: an hour in it is
+		// not known to keep any limit (trade.md 8.3, rule 13).
+		if !c.Sea.Known() && !s.o.Warnings.Known() {
+			return say("closed.no_sea_no_warnings")
+		}
 	}
 	return why, false
 }

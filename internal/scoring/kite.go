@@ -43,6 +43,11 @@ func (s *site) kiteOf(c *models.Conditions, ch *kite.Choice) kiteWorth {
 	k.part[kiteGust], k.part[kiteTop] = unknownGust, s.gustTop(units.Speed(float64(w)*unknownGustRatio))
 	if okGust {
 		k.part[kiteGust], k.part[kiteTop] = s.gustSpread(spread), s.gustTop(gust)
+		if here := lim.KiteWind.At(w); w > freshWind && here > 0 {
+			// The same gusts over a stronger mean are steadier, but the day is
+			// no better for it (trade.md 8.3, rule 3).
+			k.part[kiteGust] = min(k.part[kiteGust], lim.KiteWind.At(freshWind)*s.gustSpread(gust-freshWind)/here)
+		}
 	}
 	k.part[kiteDirection] = unknownDirection
 	if d, ok := c.DirectionSpread.Get(); ok {
@@ -137,6 +142,10 @@ func (s *site) thunderWorth(percent models.Opt[float64]) float64 {
 	}
 	return curve{{s.lim.ThunderWarn, 0.65}, {s.lim.ThunderStop, 0.35}}.at(p)
 }
+
+// freshWind is the mean from which more wind never makes kites fly better,
+// whatever the gusts (trade.md 8.3, rule 3).
+const freshWind = 20 * units.Knot
 
 // hardWind is the wind from which a spread takes a full crew.
 const hardWind = 18 * units.Knot

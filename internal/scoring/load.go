@@ -25,7 +25,10 @@ func (s *site) load(v *view, c *models.Call, with With) []models.LoadItem {
 	if !v.plan.going {
 		return nil
 	}
-	l := loading{gear: with.Gear}
+	l := loading{gear: slices.Clone(with.Gear)}
+	for i := range l.gear {
+		l.gear[i].Count = max(l.gear[i].Count, 1)
+	}
 	card, flies := c.Spread.Get()
 	if flies {
 		l.kites(s, v, card)
@@ -68,7 +71,7 @@ func (s *site) mayNeedHelium(v *view) bool {
 }
 
 type loading struct {
-	gear []models.Gear
+	gear []models.Gear // with the counts that are not yet taken
 	list []models.LoadItem
 }
 
@@ -79,22 +82,47 @@ func (l *loading) add(i models.LoadItem, want bool) {
 }
 
 // take puts count pieces of a kind for a position aboard: from the captain's
-// own gear where he has it, else by its plain name.
+// own gear what there is, telling what is short; by its plain name where his
+// list has nothing of the kind for it.
 func (l *loading) take(kind models.GearKind, plain, position string, count int) {
-	left := count
-	for _, g := range l.gear {
-		if left <= 0 {
-			return
-		}
-		if g.Kind != kind || g.Position != "" && position != "" && !strings.EqualFold(g.Position, position) {
+	l.pick(models.LoadItem{What: plain, Count: count, Position: position}, func(g models.Gear) bool {
+		return g.Kind == kind && (g.Position == "" || position == "" || strings.EqualFold(g.Position, position))
+	})
+}
+
+// pick takes what is wanted from the gear that fits.
+func (l *loading) pick(want models.LoadItem, fits func(models.Gear) bool) {
+	if want.Count <= 0 {
+		return
+	}
+	listed, left := false, want.Count
+	for i := range l.gear {
+		g := &l.gear[i]
+		if !fits(*g) {
 			continue
 		}
-		n := min(left, max(g.Count, 1))
-		l.list = append(l.list, models.LoadItem{What: g.Name, Count: n, Stow: g.Stow, Position: position})
+		listed = true
+		n := min(left, g.Count)
+		if n == 0 {
+			continue
+		}
+		g.Count -= n
 		left -= n
+		item := models.LoadItem{What: g.Name, Count: n, Stow: g.Stow, Position: want.Position}
+		if g.Kind == models.GearKite {
+			item.What = want.What
+		}
+		l.list = append(l.list, item)
 	}
-	if left > 0 {
-		l.list = append(l.list, models.LoadItem{What: plain, Count: left, Position: position})
+	switch {
+	case left == 0:
+	case !listed:
+		l.list = append(l.list, want)
+	case left == want.Count: // all of it is in use elsewhere
+		want.Count, want.Short = 0, left
+		l.list = append(l.list, want)
+	default:
+		l.list[len(l.list)-1].Short = left
 	}
 }
 
@@ -127,13 +155,9 @@ func (l *loading) kites(s *site, v *view, card models.Spread) {
 		if i > 0 {
 			count = 1
 		}
-		stow := ""
-		for _, g := range l.gear {
-			if g.Kind == models.GearKite && strings.EqualFold(g.Name, n) {
-				stow = g.Stow
-			}
-		}
-		l.list = append(l.list, models.LoadItem{What: "kite: " + n, Count: count + boolCount(i == 0), Stow: stow})
+		l.pick(models.LoadItem{What: "kite: " + n, Count: count + boolCount(i == 0)}, func(g models.Gear) bool {
+			return g.Kind == models.GearKite && strings.EqualFold(g.Name, n)
+		})
 	}
 	l.take(models.GearKiteRod, "kite rod", "", max(card.Kites, 1))
 	clips := 0

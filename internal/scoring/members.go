@@ -125,11 +125,8 @@ func (s *site) agrees(p *plan, d *day, t trip, own []closing) bool {
 		best := s.search(d, t, own, clear)
 		return !best.going
 	}
-	for i := range own {
-		c := &own[i]
-		if !(s.soft && c.passable()) && c.from < p.back && p.leave < c.to {
-			return false
-		}
+	if !s.safe(p, own) {
+		return false
 	}
 	best := s.search(d, t, own, clear)
 	if !best.going {
@@ -137,6 +134,17 @@ func (s *site) agrees(p *plan, d *day, t trip, own []closing) bool {
 	}
 	slack := (1 - s.lim.Weights.Agree) * math.Abs(best.day)
 	return s.given(d, t, p) >= best.day-slack-1e-9
+}
+
+// safe tells whether nothing closes while the boat is out.
+func (s *site) safe(p *plan, own []closing) bool {
+	for i := range own {
+		c := &own[i]
+		if !(s.soft && c.passable()) && c.from < p.back && p.leave < c.to {
+			return false
+		}
+	}
+	return true
 }
 
 // confidence is the word for a share of members.

@@ -17,14 +17,18 @@ func (t Teller) overrides(c models.Call) []Section {
 	return list(t.say("head.overrides"), lines)
 }
 
-func (t Teller) charter(c models.Call) []Section {
+func (t Teller) charter(c models.Call, now time.Time) []Section {
 	ch, ok := c.Charter.Get()
 	if !ok {
 		return nil
 	}
 	s := Section{Head: t.say("charter.head", t.actions(ch))}
 	if by, ok := ch.TellBy.Get(); ok {
-		s.Lines = append(s.Lines, t.say("charter.tell_by", by))
+		key := "charter.tell_by"
+		if by.Before(now) {
+			key = "charter.tell_now"
+		}
+		s.Lines = append(s.Lines, t.say(key, by))
 	}
 	for _, d := range ch.Offer {
 		s.Lines = append(s.Lines, t.say("charter.offer", d.Date, d.Why))

@@ -118,6 +118,7 @@ type (
 	callLoad struct {
 		What     string `json:"what"`
 		Count    int    `json:"count"`
+		Short    int    `json:"short,omitzero"`
 		Stow     string `json:"stow"`
 		Position string `json:"position"`
 	}
@@ -179,7 +180,7 @@ func (t Teller) JSON(c models.Call, now time.Time, explain bool) ([]byte, error)
 		f.Bait = t.sayAll(b.Notes)
 	}
 	for _, l := range c.Load {
-		f.Load = append(f.Load, callLoad{What: l.What, Count: l.Count, Stow: l.Stow, Position: l.Position})
+		f.Load = append(f.Load, callLoad{What: l.What, Count: l.Count, Short: l.Short, Stow: l.Stow, Position: l.Position})
 	}
 	for name, at := range map[string]models.Opt[time.Time]{"civil_dawn": c.Sun.CivilDawn, "rise": c.Sun.Rise, "set": c.Sun.Set, "civil_dusk": c.Sun.CivilDusk} {
 		if v, ok := at.Get(); ok {

@@ -68,8 +68,12 @@ func (t Teller) position(s string) string {
 }
 
 func (t Teller) counted(i models.LoadItem) string {
-	if i.Count <= 1 {
-		return t.things(i.What)
+	told := t.things(i.What)
+	if i.Count > 1 {
+		told = fmt.Sprintf("%d x %s", i.Count, told)
 	}
-	return fmt.Sprintf("%d x %s", i.Count, t.things(i.What))
+	if i.Short > 0 {
+		return t.say("load.short", told, i.Short)
+	}
+	return told
 }

@@ -78,6 +78,9 @@ func (t Teller) until(w models.Warning) string {
 func (t Teller) Verdict(c models.Call) string {
 	verdict := t.Word(string(c.Tactic))
 	if c.Tactic == models.TacticStayIn {
+		if c.CaptainDecides && c.Trip.Kind == models.OwnTrip {
+			return t.say("verdict.captain", verdict)
+		}
 		return verdict
 	}
 	for _, timing := range c.Timing {

@@ -75,7 +75,7 @@ func (t Teller) Part(p Part, c models.Call, now time.Time) []Section {
 	case PartLoad:
 		return t.load(c)
 	case PartCharter:
-		return t.charter(c)
+		return t.charter(c, now)
 	case PartBait:
 		return list(t.say("head.bait"), t.sayAll(c.Bait.Or(models.BaitPlan{}).Notes))
 	case PartWater:
