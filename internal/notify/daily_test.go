@@ -172,7 +172,7 @@ func TestApprovalAndGuests(t *testing.T) {
 	require.Equal(t, models.ReasonHeld, late.Reason, "the guests' deadline is past: nobody is woken for the draft, it is there at 04:00")
 	golden(t, "approval.txt", "Subject: "+d.Subject+"\n\n"+d.Text)
 	require.Contains(t, d.Text, "is past (Mon 19:00): tell them now")
-	early, ok := notify.Approval(captain(t), c, b, "", now.Add(-12*time.Hour))
+	early, ok := notify.Approval(captain(t), words.Reader{}, c, b, "", now.Add(-12*time.Hour))
 	require.True(t, ok)
 	require.Contains(t, early.Text, "Tell them by Mon 19:00.")
 	require.Contains(t, d.HTML, `href="https://boat.example/a/token"`)
