@@ -93,7 +93,7 @@ func spanishHeads() map[string]string {
 		"load.nothing":    "Nada que cargar: el barco se queda en puerto.",
 		"load.trips":      "Para todas las salidas: los aparejos se cargan una vez; carnada, líderes, plomos y globos se cuentan para cada una.",
 		"load.position":   "{1} {0}",
-		"load.short":      "{0}, faltan {1}",
+		"load.short":      "{0} (faltantes: {1})",
 		"load.helium":     "cilindro de helio vertical y trincado, con su tapa, válvula cerrada, al aire libre",
 		"load.lifesaving": "el material de salvamento lo revisa el capitán: esta lista no sustituye las revisiones que piden las normas",
 
