@@ -60,7 +60,7 @@ func (s *Server) baitPage(v *view, f *form) (page, error) {
 			}
 			steps := []press{}
 			for _, by := range []int{-10, -1, 1, 10} {
-				steps = append(steps, press{Name: "step", Value: strconv.Itoa(by), Words: fmt.Sprintf("%+d", by), Aria: v.T("bait.step", fmt.Sprintf("%+d", by), lot.Kind)})
+				steps = append(steps, press{Name: "step", Value: strconv.Itoa(by), Words: strings.Replace(fmt.Sprintf("%+d", by), "-", "−", 1), Aria: v.T("bait.step", fmt.Sprintf("%+d", by), lot.Kind)})
 			}
 			lot.Form = v.fill(f, fillIn{
 				Name: formName("lot", stock.Kind+"\n"+string(stock.Source)), Action: to, Presses: steps,
