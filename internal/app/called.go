@@ -152,24 +152,7 @@ func tripsOf(list []Called) []words.Trip {
 	for _, c := range list {
 		out = append(out, c.forWords())
 	}
-	return loadOnce(out)
-}
-
-// loadOnce leaves one load list of the day among its trips, that of them all:
-// the boat is loaded the evening before.
-func loadOnce(trips []words.Trip) []words.Trip {
-	var loads [][]models.LoadItem
-	last := 0
-	for i := range trips {
-		c := &trips[i].Call
-		if len(c.Load) > 0 {
-			last = i
-		}
-		loads = append(loads, c.Load)
-		c.Load = nil
-	}
-	trips[last].Call.Load = scoring.LoadOfDay(loads)
-	return trips
+	return out
 }
 
 // JSON is the call document.
@@ -212,12 +195,11 @@ func (a *App) Day(s, port string) (models.Date, error) {
 
 // LoadLists tells what goes aboard for a day's trips.
 func LoadLists(list []Called) string {
-	trips := tripsOf(list)
-	var load []models.LoadItem
-	for _, t := range trips {
-		load = append(load, t.Call.Load...)
+	var loads [][]models.LoadItem
+	for _, c := range list {
+		loads = append(loads, c.Call.Load)
 	}
-	return list[0].teller().TripsLoad(trips, load)
+	return list[0].teller().TripsLoad(tripsOf(list), scoring.LoadOfDay(loads))
 }
 
 // WhatIf tells the call beside what it would be with some changes, each as
@@ -232,11 +214,7 @@ func (c Called) WhatIf(changes []string, lim models.Limits) (string, error) {
 		list = append(list, change)
 	}
 	then := scoring.Judge(scoring.WhatIf(c.Outlook, list...), lim, c.with)
-	trip := ""
-	if !c.Alone {
-		trip = c.TripName()
-	}
-	return c.teller().SideBySide(c.Call, then, trip, changes), nil
+	return c.teller().SideBySide(c.Call, then, changes), nil
 }
 
 // DaysText tells the days ahead.

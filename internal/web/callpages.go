@@ -21,6 +21,7 @@ func (s *Server) callRoutes() []route {
 		{Pattern: "GET /sources", Page: sourcesPage, Keep: true},
 		{Pattern: "GET /score", Page: scorePage, Keep: true},
 		{Pattern: "GET /print", Page: printPage, Keep: true},
+		{Pattern: "POST /call", Needs: Mate, Form: true, Do: s.callNow, Again: notCalled},
 	}
 }
 
@@ -51,6 +52,41 @@ func (v *view) dayAsked() (Board, Day, error) {
 		return b, Day{}, fmt.Errorf("the day %s: %w", date, ErrNotFound)
 	}
 	return b, Day{Date: b.Next}, nil
+}
+
+// callNow asks for a new call for a day.
+func (s *Server) callNow(v *view, f *form) (done, error) {
+	b, err := v.Board()
+	if err != nil {
+		return done{}, err
+	}
+	date := b.Next
+	if asked := f.get("date"); asked != "" {
+		if date, err = models.ParseDate(asked); err != nil {
+			return done{}, fmt.Errorf("%w: %w", ErrNotFound, err)
+		}
+	}
+	sentence, err := s.o.Hand.CallNow(v.Request.Context(), v.Port, date, v.Role)
+	if err != nil {
+		return done{}, err
+	}
+	to := "/"
+	if date != b.Next {
+		to = "/day/" + date.String()
+	}
+	return done{Sentence: sentence, To: v.Link(to)}, nil
+}
+
+// notCalled is the day at hand, with why no new call was asked for.
+func notCalled(v *view, f *form) (page, error) {
+	p, err := dayPage(v)
+	if err != nil {
+		return p, err
+	}
+	data := p.Data.(dayData)
+	data.Wrong = f.problems()
+	p.Data = data
+	return p, nil
 }
 
 // part is a headed part of a page: sections of the call, what is drawn of
@@ -87,6 +123,14 @@ func (v *view) partOf(c models.Call, kind words.Part) part {
 		v.nameColumns(p.Sections[i].Table)
 	}
 	p.Sources = v.sourcesOf(c, kind)
+	return p
+}
+
+// of is the part for the i-th trip of a day: its name on the page is its own.
+func (p part) of(i int) part {
+	if i > 0 {
+		p.ID += "-" + itoa(i+1)
+	}
 	return p
 }
 

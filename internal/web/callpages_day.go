@@ -14,11 +14,15 @@ type dayData struct {
 	Head, Long string
 	// Called tells that there is a call at all; Wind that this day has one.
 	Called, Wind bool
-	Warnings     warningsData
-	Trips        []tripData
-	Official     []part
-	Steps        []pageLink
-	Date         string
+	// Wrong tells why a new call could not be asked for.
+	Wrong []problem
+	// Expired tells that a call of the day is too old to go by.
+	Expired  bool
+	Warnings warningsData
+	Trips    []tripData
+	Official []part
+	Steps    []pageLink
+	Date     string
 }
 
 // warningsData is what is official, verbatim.
@@ -92,6 +96,7 @@ func dayPage(v *view) (page, error) {
 	}
 	for i := range d.Trips {
 		data.Trips = append(data.Trips, v.trip(d, i))
+		data.Expired = data.Expired || data.Trips[i].Expired
 	}
 	if len(d.Trips) > 0 {
 		c := newest(d).Call
@@ -188,17 +193,14 @@ func (v *view) trip(d Day, i int) tripData {
 			data.Lines = append(data.Lines, s.Lines[1:]...)
 		}
 	}
-	data.Lanes = v.partOf(c, words.PartHours)
+	data.Lanes = v.partOf(c, words.PartHours).of(i)
 	data.Lanes.Title = v.T("lanes.head")
 	data.Lanes.Wide, data.Lanes.Narrow = v.lanes(c, i, false), v.lanes(c, i, true)
 	data.Lanes.More, data.Lanes.MoreName = v.Link("/hours/"+c.Date.String())+fragment("trip", i), v.T("more.hours")
 	add := func(list *[]part, kind words.Part, change func(*part)) {
-		p := v.partOf(c, kind)
+		p := v.partOf(c, kind).of(i)
 		if len(p.Sections) == 0 {
 			return
-		}
-		if i > 0 {
-			p.ID += "-" + itoa(i+1)
 		}
 		if change != nil {
 			change(&p)

@@ -12,15 +12,13 @@ type printData struct {
 	Sheets   []sheet
 }
 
-// sheet is one trip on one page of paper.
+// sheet is one trip on one page of paper: in two columns below the lanes.
 type sheet struct {
-	Trip       tripData
-	Boat, Made string
-	Hours      *words.Table
-	Side       figure
-	Spread     part
-	// Parts are the drift, the water and the cautions.
-	Parts []part
+	Trip        tripData
+	Boat, Made  string
+	Hours       *words.Table
+	Side        figure
+	Left, Right []part
 }
 
 // printPage is a one-page sheet for the wheelhouse, for each trip of a day.
@@ -37,16 +35,11 @@ func printPage(v *view) (page, error) {
 	for i, trip := range d.Trips {
 		c := trip.Call
 		t := v.Tell(c.Date)
+		made := models.DateOf(c.Made, zoneOf(b))
 		s := sheet{
-			Trip: v.trip(d, i), Boat: c.Boat.Name + ", " + c.Port.Name + ", " + c.Ground.Name,
-			Made:   v.T("print.made", v.Tell(models.DateOf(c.Made, zoneOf(b))).ShortDay(models.DateOf(c.Made, zoneOf(b))), clockOf(b, c.Made)),
-			Side:   v.spreadSide(c, i, true),
-			Spread: v.partOf(c, words.PartSpread),
-		}
-		for _, kind := range []words.Part{words.PartDrift, words.PartWater, words.PartCautions} {
-			if p := v.partOf(c, kind); len(p.Sections) > 0 {
-				s.Parts = append(s.Parts, p)
-			}
+			Trip: v.trip(d, i), Boat: c.Boat.Name + ", " + c.Port.Name + ", " + c.Ground.Name, Side: v.spreadSide(c, i, true),
+			Made: v.T("print.made", v.Tell(made).ShortDay(made), clockOf(b, c.Made)),
+			Left: v.partsOf(c, words.PartReasons, words.PartDrift, words.PartWater), Right: v.partsOf(c, words.PartSpread, words.PartCautions),
 		}
 		for _, x := range t.Part(words.PartHours, c, v.Now) {
 			s.Hours = x.Table
@@ -55,4 +48,16 @@ func printPage(v *view) (page, error) {
 		data.Sheets = append(data.Sheets, s)
 	}
 	return page{Name: "print", Title: "title.print", Data: data}, nil
+}
+
+// partsOf tells several parts of a call, without those that have nothing to
+// tell.
+func (v *view) partsOf(c models.Call, kinds ...words.Part) []part {
+	var list []part
+	for _, kind := range kinds {
+		if p := v.partOf(c, kind); len(p.Sections) > 0 {
+			list = append(list, p)
+		}
+	}
+	return list
 }

@@ -35,7 +35,7 @@ func spreadPage(v *view) (page, error) {
 			Head:     v.tripHead(c),
 			SideWide: v.spreadSide(c, i, false), SideNarrow: v.spreadSide(c, i, true),
 			TopWide: v.spreadTop(c, i, false), Top: v.spreadTop(c, i, true),
-			Card: v.partOf(c, words.PartSpread), Load: v.partOf(c, words.PartLoad),
+			Card: v.partOf(c, words.PartSpread), Load: v.partOf(c, words.PartLoad).of(i),
 		})
 	}
 	return page{Name: "spread", Title: "title.spread", Data: data}, nil

@@ -15,6 +15,7 @@ func callTexts() map[string]text {
 
 		"call.none":       {"The daemon has just started: the first call comes as soon as the sources have answered. Until then go by the official forecast.", "El servicio acaba de arrancar: la primera decisión llega en cuanto respondan las fuentes. Hasta entonces, guíese por el pronóstico oficial."},
 		"call.now":        {"Get a new call", "Pedir una decisión nueva"},
+		"call.login":      {"Log in to get a new call", "Inicie sesión para pedir una decisión nueva"},
 		"wind.unknown":    {"No wind is known for this day", "No se conoce el viento de este día"},
 		"wind.unknown do": {"No source gives any wind, so there is no call. Do not take that for calm: go by the official forecast.", "Ninguna fuente da viento, así que no hay decisión. No lo tome por calma: guíese por el pronóstico oficial."},
 

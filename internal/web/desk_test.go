@@ -42,7 +42,7 @@ const guests = "the Invented party of four"
 // made is when the kept outlook was made.
 func made() time.Time { return time.Date(2027, 1, 18, 22, 30, 0, 0, time.UTC) }
 
-func newDesk(t *testing.T) *desk {
+func newDesk(t testing.TB) *desk {
 	t.Helper()
 	b, err := os.ReadFile("testdata/demo-outlook.json")
 	require.NoError(t, err)
@@ -79,7 +79,7 @@ func newDesk(t *testing.T) *desk {
 
 // newServer is a server on that desk, with the passphrases "captain's words"
 // and "mate's words" hashed cheaply.
-func newServer(t *testing.T, d *desk, change ...func(*web.Options)) http.Handler {
+func newServer(t testing.TB, d *desk, change ...func(*web.Options)) http.Handler {
 	t.Helper()
 	s, err := web.New(options(d, change...))
 	require.NoError(t, err)

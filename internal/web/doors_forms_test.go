@@ -30,6 +30,7 @@ func guardedForms() []guarded {
 		{"POST /charters/{id}/move", "/charters/b1/move", url.Values{"date": {"2027-01-21"}, "start": {"08:00"}, "end": {"15:00"}, "why": {"north wind"}}, "move captain b1 2027-01-21 north wind"},
 		{"POST /charters/{id}/cancel", "/charters/b1/cancel", url.Values{"why": {"north wind"}, "sure": {"yes"}}, "cancel captain b1 north wind"},
 		{"POST /drafts/{id}", "/drafts/draft1", url.Values{"say": {"send"}}, "draft captain draft1 true"},
+		{"POST /call", "/call", url.Values{"date": {"2027-01-19"}}, "call captain 2027-01-19"},
 	}
 }
 

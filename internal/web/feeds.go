@@ -11,15 +11,13 @@ func (s *Server) feedRoutes() []route {
 		{Pattern: "GET /static/{file...}", Raw: s.serveAsset},
 	}
 	rows = append(rows, s.calendarRoutes()...)
-	rows = append(rows, s.offlineRoutes()...)
-	rows = append(rows, s.apiRoutes()...)
-	return append(rows, s.trackRoutes()...)
+	return append(rows, s.offlineRoutes()...)
 }
 
 // feedTexts are the texts of the feeds.
 func feedTexts() map[string]text {
 	all := map[string]text{}
-	for _, part := range []map[string]text{calendarTexts(), offlineTexts(), apiTexts(), trackTexts()} {
+	for _, part := range []map[string]text{calendarTexts(), offlineTexts()} {
 		maps.Copy(all, part)
 	}
 	return all

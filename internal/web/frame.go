@@ -212,17 +212,20 @@ func (v *view) Whose() string {
 // DemoNotice says that all is invented.
 func (v *view) DemoNotice() string { return words.DemoNoticeIn(v.Reader.Language) }
 
-// Age tells when the newest call was made; empty before the first.
+// Age tells when the newest call was made; empty before the first. It is told
+// as the script on the page goes on to tell it: with the day of the week, and
+// in whole minutes that have passed.
 func (v *view) Age() string {
 	b, err := v.Board()
 	if err != nil || b.Made.IsZero() {
 		return ""
 	}
-	t := v.Tell(models.DateOf(v.Now, zoneOf(b)))
-	if v.Now.Sub(b.Made) < time.Minute {
+	t := v.Tell(models.Date{})
+	old := v.Now.Sub(b.Made).Truncate(time.Minute)
+	if old <= 0 {
 		return v.T("age.now", t.Time(b.Made))
 	}
-	return v.T("age", t.Time(b.Made), t.Duration(v.Now.Sub(b.Made)))
+	return v.T("age", t.Time(b.Made), t.Duration(old))
 }
 
 // Stale tells that the newest call is too old to go by.

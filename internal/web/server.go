@@ -10,7 +10,6 @@ import (
 	"io"
 	"log/slog"
 	"net/http"
-	"strings"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -245,15 +244,22 @@ func (s *Server) render(v *view, p page) ([]byte, error) {
 	if err := t.Execute(&b, v); err != nil {
 		return nil, fmt.Errorf("fill the page %s: %w", p.Name, err)
 	}
-	return b.Bytes(), nil
+	return bytes.Map(readable, b.Bytes()), nil
+}
+
+// readable drops what foreign text may hold to change how the rest of a page
+// is read: control characters and marks that turn the direction of writing.
+func readable(r rune) rune {
+	switch {
+	case r < ' ' && r != '\n' && r != '\t', r >= 0x7f && r < 0xa0,
+		r >= 0x202a && r <= 0x202e, r >= 0x2066 && r <= 0x2069, r == 0x200e, r == 0x200f, r == 0x061c:
+		return -1
+	}
+	return r
 }
 
 // fail answers with a page that says what is wrong and what to do.
 func (s *Server) fail(w http.ResponseWriter, v *view, err error) {
-	if strings.HasPrefix(v.Request.URL.Path, "/api/") {
-		v.apiFail(w, err)
-		return
-	}
 	var to elsewhere
 	if errors.As(err, &to) {
 		seeOther(w, string(to))
