@@ -47,8 +47,9 @@ type Daemon struct {
 	// Evening and Morning are when the call is made and confirmed, on each
 	// port's clock.
 	Evening, Morning models.Clock
-	// CollectEvery is how often the services are asked, CheckEvery how often
-	// what was told is checked against them.
+	// CollectEvery is how often it is looked which services can have something
+	// new, to ask them; CheckEvery how often what was told is checked against
+	// them.
 	CollectEvery, CheckEvery time.Duration
 	Keep                     Keep
 }

@@ -101,9 +101,6 @@ func runWhatIf(ctx context.Context, w world, args []string) int {
 		if i > 0 {
 			out.WriteByte('\n')
 		}
-		if len(list) > 1 {
-			fmt.Fprintf(&out, "%s\n\n", called.TripName())
-		}
 		out.WriteString(text)
 	}
 	_, err := io.WriteString(w.stdout, out.String())

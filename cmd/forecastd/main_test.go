@@ -81,7 +81,7 @@ func TestScripts(t *testing.T) {
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits": exits,
+			"exits": exits, "waiting": waiting, "inoutbox": inoutbox,
 		},
 	})
 }

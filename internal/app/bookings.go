@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"forecastd/config"
 	"forecastd/internal/fetch/bookings"
@@ -62,7 +63,7 @@ func (a *App) bookings(ctx context.Context, port config.Port, from, to models.Da
 			out = append(out, b.Booking)
 		}
 	}
-	return list, append(problems, overlaps(out)...)
+	return list, append(problems, overlaps(out, a.cfg.Limits.Turnaround)...)
 }
 
 // syncBookings does so, and answers what is news to the store.
@@ -194,15 +195,22 @@ func (a *App) booked(p config.Port, b config.Booking) models.Booking {
 	}
 }
 
-// overlaps tells which bookings want the boat at the same time. They are in
-// order of time.
-func overlaps(list []models.Booking) []string {
+// overlaps tells which bookings want the boat at the same time, or leave it
+// less than its time at the dock. They are in order of time.
+func overlaps(list []models.Booking, turnaround time.Duration) []string {
 	var out []string
 	for i, b := range list {
 		for _, c := range list[i+1:] {
-			if c.Date == b.Date && clash(b.Trip, c.Trip) {
-				out = append(out, fmt.Sprintf("%s: %s (%s to %s) and %s (%s to %s) want the boat at the same time",
-					b.Date, b.Name, b.Trip.Start, b.Trip.End, c.Name, c.Trip.Start, c.Trip.End))
+			if c.Date != b.Date {
+				continue
+			}
+			both := fmt.Sprintf("%s: %s (%s to %s) and %s (%s to %s)", b.Date, b.Name, b.Trip.Start, b.Trip.End, c.Name, c.Trip.Start, c.Trip.End)
+			between := c.Trip.Start.On(c.Date, time.UTC).Sub(b.Trip.End.On(b.Date, time.UTC))
+			switch {
+			case clash(b.Trip, c.Trip):
+				out = append(out, both+" want the boat at the same time")
+			case between < turnaround:
+				out = append(out, fmt.Sprintf("%s leave the boat %.0f min at the dock, and it takes %.0f: the later one leaves later", both, between.Minutes(), turnaround.Minutes()))
 			}
 		}
 	}

@@ -152,7 +152,24 @@ func tripsOf(list []Called) []words.Trip {
 	for _, c := range list {
 		out = append(out, c.forWords())
 	}
-	return out
+	return loadOnce(out)
+}
+
+// loadOnce leaves one load list of the day among its trips, that of them all:
+// the boat is loaded the evening before.
+func loadOnce(trips []words.Trip) []words.Trip {
+	var loads [][]models.LoadItem
+	last := 0
+	for i := range trips {
+		c := &trips[i].Call
+		if len(c.Load) > 0 {
+			last = i
+		}
+		loads = append(loads, c.Load)
+		c.Load = nil
+	}
+	trips[last].Call.Load = scoring.LoadOfDay(loads)
+	return trips
 }
 
 // JSON is the call document.
@@ -195,11 +212,12 @@ func (a *App) Day(s, port string) (models.Date, error) {
 
 // LoadLists tells what goes aboard for a day's trips.
 func LoadLists(list []Called) string {
-	var loads [][]models.LoadItem
-	for _, c := range list {
-		loads = append(loads, c.Call.Load)
+	trips := tripsOf(list)
+	var load []models.LoadItem
+	for _, t := range trips {
+		load = append(load, t.Call.Load...)
 	}
-	return list[0].teller().TripsLoad(tripsOf(list), scoring.LoadOfDay(loads))
+	return list[0].teller().TripsLoad(trips, load)
 }
 
 // WhatIf tells the call beside what it would be with some changes, each as
@@ -214,7 +232,11 @@ func (c Called) WhatIf(changes []string, lim models.Limits) (string, error) {
 		list = append(list, change)
 	}
 	then := scoring.Judge(scoring.WhatIf(c.Outlook, list...), lim, c.with)
-	return c.teller().SideBySide(c.Call, then, changes), nil
+	trip := ""
+	if !c.Alone {
+		trip = c.TripName()
+	}
+	return c.teller().SideBySide(c.Call, then, trip, changes), nil
 }
 
 // DaysText tells the days ahead.

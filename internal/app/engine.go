@@ -109,6 +109,7 @@ func (e *engine) start(ctx context.Context) error {
 			e.d.log.Error("the outbox stopped", "error", err)
 		}
 	})
+	e.sending.Go(func() { e.lookOften(ctx) })
 	if err := e.runner.Start(ctx); err != nil {
 		return err
 	}
@@ -135,6 +136,23 @@ func (e *engine) nudge() {
 	select {
 	case e.wake <- struct{}{}:
 	default:
+	}
+}
+
+// lookEvery is how often the outbox looks by itself: what was approved by
+// command was put there by another process, which can't nudge this one.
+const lookEvery = time.Minute
+
+func (e *engine) lookOften(ctx context.Context) {
+	t := time.NewTicker(lookEvery)
+	defer t.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-t.C:
+			e.nudge()
+		}
 	}
 }
 

@@ -11,8 +11,10 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -185,6 +187,41 @@ func TestTheWindsErrorIsMeasured(t *testing.T) {
 		d = start(t, o)
 		defer halt(t, d)
 		check() // from what the store has
+	})
+}
+
+// With a look every ten minutes each source is asked when something new can be
+// there, and no more: the warnings with every look, the grid every half hour,
+// the stations three times an hour. The record of a run tells what comes next.
+func TestSourcesAreAskedByTheirTimetables(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		now := shiftedClock(time.Date(2027, 1, 18, 4, 5, 0, 0, time.UTC)) // between evening and morning
+		coast := invented{now: now}
+		var mu sync.Mutex
+		asked := map[string]int{}
+		o := serveOptions(t, daemonConfig(t, ""), now, transportFunc(func(r *http.Request) (*http.Response, error) {
+			mu.Lock()
+			asked[strings.Split(r.URL.Path, "/")[1]]++
+			mu.Unlock()
+			return coast.RoundTrip(r)
+		}), &mailbag{now: now})
+		d := start(t, o)
+		time.Sleep(4*time.Hour + 30*time.Second)
+		halt(t, d)
+		require.Equal(t, map[string]int{"alerts": 1 + 24, "gridpoints": 1 + 7, "data": 1 + 12}, asked)
+
+		st, err := app.OpenStore(t.Context(), o.State, true, now, nil)
+		require.NoError(t, err)
+		a, err := app.New(app.Options{Config: o.Config, Transport: offline(), Now: now, Store: st})
+		require.NoError(t, err)
+		lines, err := a.RunLines(t.Context(), 10)
+		require.NoError(t, err)
+		i := slices.IndexFunc(lines, func(l string) bool { return strings.Contains(l, "collect") })
+		said, err := a.Explain(t.Context(), strings.Fields(lines[i])[0])
+		require.NoError(t, err)
+		require.Contains(t, said, "source nws gridpoint, state fresh, age s 1200, asked false, next ask 2027-01-18T08:08:00Z")
+		require.Contains(t, said, "source nws alerts, state fresh, age s 0, asked true")
+		require.NoError(t, a.Stop(t.Context()))
 	})
 }
 

@@ -18,6 +18,36 @@ import (
 // day called.
 const horizon = 11 * 24 * time.Hour
 
+// When something new can be there, by source; for the gridded products that
+// stands in their table.
+
+// alertsAppear at any time.
+func alertsAppear() fetch.Timetable { return fetch.Each(4 * time.Minute) }
+
+// gridAppears whenever the office changes its grid: a few times a day, and in
+// between as the weather turns. It is a little less than half an hour, so that
+// a look each half hour finds it due.
+func gridAppears() fetch.Timetable { return fetch.Each(28 * time.Minute) }
+
+// reportsAppear every ten minutes to an hour; the waves of :50 some minutes
+// after the hour (common practice, no source).
+func reportsAppear() fetch.Timetable { return fetch.AtMinutes(10, 30, 50) }
+
+// textAppears about 03:30 and 15:30 on the office's clock, with an update six
+// hours after each, and again where it is late (common practice, no source).
+func textAppears(zone *time.Location) fetch.Timetable {
+	var list []models.Clock
+	for _, hour := range []int{3, 9, 15, 21} {
+		list = append(list, models.Clock{Hour: hour, Minute: 45}, models.Clock{Hour: hour + 1, Minute: 20}, models.Clock{Hour: hour + 2})
+	}
+	return fetch.AtClocks(zone, list...)
+}
+
+// tidesAppear once a day, to reach a day further.
+func tidesAppear(zone *time.Location) fetch.Timetable {
+	return fetch.AtClocks(zone, models.Clock{Hour: 0, Minute: 20})
+}
+
 // sources lists what a call for a ground asks, one row a source. To add a
 // source, add its row.
 func (a *App) sources(port config.Port, ground config.Ground) ([]fetch.Source, error) {
@@ -25,13 +55,13 @@ func (a *App) sources(port config.Port, ground config.Ground) ([]fetch.Source, e
 	use := a.cfg.Sources
 	zones := allZones(port)
 	if use.Alerts.Use && len(zones) > 0 {
-		list = append(list, aged(nws.Alerts(a.client, nws.Base, zones, []models.Position{port.At, ground.At}, a.now), use.Alerts.MaxAge))
+		list = append(list, aged(nws.Alerts(a.client, nws.Base, zones, []models.Position{port.At, ground.At}, a.now), use.Alerts.MaxAge, alertsAppear()))
 	}
 	if use.Gridpoint.Use {
-		list = append(list, aged(nws.Gridpoint(a.client, nws.Base, ground.Ground, cell(ground), a.now), use.Gridpoint.MaxAge))
+		list = append(list, aged(nws.Gridpoint(a.client, nws.Base, ground.Ground, cell(ground), a.now), use.Gridpoint.MaxAge, gridAppears()))
 	}
 	if office, ok := port.TextOffice.Get(); ok && use.CoastalText.Use {
-		list = append(list, aged(nws.CoastalText(a.client, nws.Base, office, zones, a.now), use.CoastalText.MaxAge))
+		list = append(list, aged(nws.CoastalText(a.client, nws.Base, office, zones, a.now), use.CoastalText.MaxAge, textAppears(port.Zone)))
 	}
 	if use.NDBC.Use && len(port.Stations) > 0 {
 		var stations []ndbc.Station
@@ -42,7 +72,7 @@ func (a *App) sources(port config.Port, ground config.Ground) ([]fetch.Source, e
 		if err != nil {
 			return nil, fmt.Errorf("stations of %s: %w", port.Name, err)
 		}
-		list = append(list, aged(s, use.NDBC.MaxAge))
+		list = append(list, aged(s, use.NDBC.MaxAge, reportsAppear()))
 	}
 	if use.COOPS.Use {
 		s, err := a.tides(port)
@@ -50,7 +80,7 @@ func (a *App) sources(port config.Port, ground config.Ground) ([]fetch.Source, e
 			return nil, err
 		}
 		if s != nil {
-			list = append(list, aged(s, use.COOPS.MaxAge))
+			list = append(list, aged(s, use.COOPS.MaxAge, tidesAppear(port.Zone)))
 		}
 	}
 	if use.Gridded.Use {
@@ -179,12 +209,21 @@ func (u unfit) Fetch(context.Context) (fetch.Batch, error) {
 	return fetch.Batch{}, &models.Error{Kind: models.KindBadConfig, Source: u.name, Err: u.err}
 }
 
-// withAge is a source whose answers count as long as the configuration says.
-type withAge struct {
+// timed is a source whose answers count as long as the configuration says, and
+// that is asked by a timetable.
+type timed struct {
 	fetch.Source
-	limit time.Duration
+	limit   time.Duration
+	appears fetch.Timetable
 }
 
-func (w withAge) MaxAge() time.Duration { return w.limit }
+func (s timed) MaxAge() time.Duration { return s.limit }
 
-func aged(s fetch.Source, limit time.Duration) fetch.Source { return withAge{s, limit} }
+// Next is when something new can be there.
+func (s timed) Next(last time.Time) time.Time { return s.appears(last) }
+
+func aged(s fetch.Source, limit time.Duration, appears fetch.Timetable) fetch.Source {
+	return timed{s, limit, appears}
+}
+
+var _ fetch.Paced = timed{}

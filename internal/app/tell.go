@@ -47,11 +47,14 @@ func (e *engine) toEach(ctx context.Context, port string, acc *account, draft fu
 
 // told is what is told of a day.
 func (d madeDay) told() []notify.Trip {
-	var list []notify.Trip
+	var trips []words.Trip
 	for _, m := range d.trips {
-		t := notify.Trip{Trip: words.Trip{Guests: m.Booking.Or(Booked{}).Name, Call: m.Call, Out: m.out}, Told: m.told}
-		t.Turned, t.Why = !m.out && !m.held && m.turned, m.why
-		list = append(list, t)
+		trips = append(trips, words.Trip{Guests: m.Booking.Or(Booked{}).Name, Call: m.Call, Out: m.out})
+	}
+	var list []notify.Trip
+	for i, t := range loadOnce(trips) {
+		m := d.trips[i]
+		list = append(list, notify.Trip{Trip: t, Told: m.told, Turned: !m.out && !m.held && m.turned, Why: m.why})
 	}
 	return list
 }

@@ -69,7 +69,7 @@ func (s *Server) login(v *view, w http.ResponseWriter) error {
 		return err
 	}
 	role, from, now := Role(f.get("role")), addressOf(r), s.o.Now()
-	d := s.loginData(v, f.get("back"), role)
+	d := s.loginData(v, f.Values.Get("back"), role)
 	again := func(status int, words string) error {
 		d.Wrong = words
 		return s.show(w, v, route{Page: func(*view) (page, error) {

@@ -122,6 +122,6 @@ func (s *Server) choose(v *view, w http.ResponseWriter) error {
 		Name: "choices", Value: c.String(), Path: "/", MaxAge: int(choicesLast / time.Second),
 		HttpOnly: true, Secure: s.secure(v.Request), SameSite: http.SameSiteLaxMode,
 	})
-	seeOther(w, localPath(f.get("back")))
+	seeOther(w, localPath(f.Values.Get("back")))
 	return nil
 }

@@ -3,6 +3,7 @@ package web
 import (
 	"errors"
 	"fmt"
+	"io"
 	"net"
 	"net/http"
 	"net/url"
@@ -81,9 +82,7 @@ func (s *Server) guard(next http.Handler) http.Handler {
 			return
 		}
 		if r.Body != nil && r.Body != http.NoBody {
-			r.Body = http.MaxBytesReader(out, r.Body, mostBody)
-			// Recorders of tests have no deadline; servers do.
-			_ = http.NewResponseController(w).SetReadDeadline(time.Now().Add(bodyTime))
+			r.Body = timely(w, http.MaxBytesReader(out, r.Body, mostBody))
 		}
 		r, one, ok := s.recall(r)
 		if ok && r.Method == http.MethodGet && s.o.Now().Sub(one.Issued) > sessionRenewed && strings.Contains(r.Header.Get("Accept"), "text/html") {
@@ -91,6 +90,31 @@ func (s *Server) guard(next http.Handler) http.Handler {
 		}
 		next.ServeHTTP(out, r)
 	})
+}
+
+// timelyBody is a body that has to arrive in time.
+type timelyBody struct {
+	io.ReadCloser
+	arrived func()
+}
+
+// timely gives a body its time. Once it is read the connection may rest as
+// long as the answer takes. A writer without deadlines is no connection.
+func timely(w http.ResponseWriter, body io.ReadCloser) io.ReadCloser {
+	c := http.NewResponseController(w)
+	if err := c.SetReadDeadline(time.Now().Add(bodyTime)); err != nil {
+		return body
+	}
+	return &timelyBody{body, func() { _ = c.SetReadDeadline(time.Time{}) }}
+}
+
+// Read reads of the body.
+func (b *timelyBody) Read(p []byte) (int, error) {
+	n, err := b.ReadCloser.Read(p)
+	if errors.Is(err, io.EOF) {
+		b.arrived()
+	}
+	return n, err
 }
 
 // harden sets the headers that stand on every answer.

@@ -107,6 +107,8 @@ func readPHC(s string) (phc, error) {
 	}
 	parts := strings.Split(s, "$")
 	switch {
+	case strings.ContainsAny(s, "\r\n"): // which base64 would skip
+		return h, errors.New("the hash has a line break in it")
 	case parts[0] != "" || len(parts) < 2:
 		return h, errors.New("the hash does not begin with $argon2id$: give the hash of the passphrase, not the passphrase")
 	case parts[1] != "argon2id":

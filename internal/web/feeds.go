@@ -11,13 +11,15 @@ func (s *Server) feedRoutes() []route {
 		{Pattern: "GET /static/{file...}", Raw: s.serveAsset},
 	}
 	rows = append(rows, s.calendarRoutes()...)
-	return append(rows, s.offlineRoutes()...)
+	rows = append(rows, s.offlineRoutes()...)
+	rows = append(rows, s.apiRoutes()...)
+	return append(rows, s.trackRoutes()...)
 }
 
 // feedTexts are the texts of the feeds.
 func feedTexts() map[string]text {
 	all := map[string]text{}
-	for _, part := range []map[string]text{calendarTexts(), offlineTexts()} {
+	for _, part := range []map[string]text{calendarTexts(), offlineTexts(), apiTexts(), trackTexts()} {
 		maps.Copy(all, part)
 	}
 	return all

@@ -20,10 +20,7 @@ import (
 // keyed is a server and the address of its calendar with the guests in it.
 func keyed(t *testing.T, d *desk, change ...func(*web.Options)) (http.Handler, string) {
 	t.Helper()
-	o := web.Options{Desk: d, Hand: d, Now: func() time.Time { return made().Add(10 * time.Minute) }, Key: []byte(strings.Repeat("k", 32))}
-	for _, c := range change {
-		c(&o)
-	}
+	o := options(d, change...)
 	s, err := web.New(o)
 	require.NoError(t, err)
 	return s.Handler(), "/calendar/" + s.CalendarKey() + ".ics"

@@ -15,11 +15,11 @@ const longestWhy = 500
 // chartersData is what the page of the charters shows.
 type chartersData struct {
 	Wrong    []problem
-	Charters []charterData
+	Charters []bookedData
 }
 
-// charterData is one booking as told.
-type charterData struct {
+// bookedData is one booking as told.
+type bookedData struct {
 	ID, Name, Day, Times, Party, Heads string
 	From, State, Why, First            string
 	// Contact is for the captain alone.
@@ -55,9 +55,9 @@ func (s *Server) chartersPage(v *view, f *form) (page, error) {
 }
 
 // charter tells one booking.
-func (v *view) charter(f *form, c Charter) charterData {
+func (v *view) charter(f *form, c Charter) bookedData {
 	t := v.Tell(c.Date)
-	d := charterData{
+	d := bookedData{
 		ID: formName("charter", c.ID), Name: c.Name, Day: t.Day(c.Date), Times: c.Trip.Start.String() + "–" + c.Trip.End.String(),
 		Party: v.word(string(c.Trip.Party)), Heads: v.T("people.unknown"),
 		From: v.say("charter.from.", c.From), State: v.say("charter.state.", c.State), Why: c.Why,
@@ -102,7 +102,7 @@ func (v *view) charter(f *form, c Charter) charterData {
 }
 
 // advise puts what the call says into a booking as told.
-func (v *view) advise(d *charterData, c Charter, advice models.CharterCall) {
+func (v *view) advise(d *bookedData, c Charter, advice models.CharterCall) {
 	t := v.Tell(c.Date)
 	for _, a := range advice.Actions {
 		d.Advice = append(d.Advice, v.word(string(a)))

@@ -10,6 +10,7 @@ import (
 	"io"
 	"log/slog"
 	"net/http"
+	"strings"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -260,6 +261,10 @@ func readable(r rune) rune {
 
 // fail answers with a page that says what is wrong and what to do.
 func (s *Server) fail(w http.ResponseWriter, v *view, err error) {
+	if strings.HasPrefix(v.Request.URL.Path, "/api/") {
+		v.apiFail(w, err)
+		return
+	}
 	var to elsewhere
 	if errors.As(err, &to) {
 		seeOther(w, string(to))

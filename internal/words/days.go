@@ -17,7 +17,7 @@ func (t Teller) Days(days []models.DayOutlook, demo bool) string {
 	for _, d := range days {
 		sections = append(sections, t.dayAhead(d))
 	}
-	sections = append(sections, t.bestDays(days)...)
+	sections = append(sections, t.BestDays(days)...)
 	sections = append(sections, Section{Head: t.say("head.cautions"), Items: []string{t.say("ahead.caution"), t.say("caution.captain")}})
 	return t.framed(demo, sections)
 }
@@ -60,8 +60,9 @@ func (t Teller) dayAhead(d models.DayOutlook) Section {
 	return s
 }
 
-// bestDays names for each kind of party the days that ride easiest, going.
-func (t Teller) bestDays(days []models.DayOutlook) []Section {
+// BestDays names for each kind of party the days that ride easiest, going; empty
+// where none does.
+func (t Teller) BestDays(days []models.DayOutlook) []Section {
 	var lines []string
 	for _, party := range []models.Party{models.Experienced, models.Mixed, models.Family} {
 		for _, ride := range []models.Ride{models.RideEasy, models.RideOK} {

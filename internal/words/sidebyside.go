@@ -7,8 +7,9 @@ import (
 )
 
 // SideBySide tells a call and what it would be if some things were otherwise.
-// The official warnings of the call as it stands are told with it.
-func (t Teller) SideBySide(now, then models.Call, changes []string) string {
+// The official warnings of the call as it stands are told with it. trip names
+// it among several of the day; empty where there is but one.
+func (t Teller) SideBySide(now, then models.Call, trip string, changes []string) string {
 	table := Table{Head: []string{"", "", t.say("beside.now"), t.say("beside.then")}}
 	row := func(what, a, b string) {
 		mark := ""
@@ -27,7 +28,11 @@ func (t Teller) SideBySide(now, then models.Call, changes []string) string {
 		}
 	}
 	sections := t.warnings(now)
-	sections = append(sections, Section{Head: t.say("beside.head", capital(t.LongDay(now.Date)), strings.Join(changes, ", ")), Lines: []string{t.say("beside.hours")}, Table: &table})
+	day := capital(t.LongDay(now.Date))
+	if trip != "" {
+		day += ", " + trip
+	}
+	sections = append(sections, Section{Head: t.say("beside.head", day, strings.Join(changes, ", ")), Lines: []string{t.say("beside.hours")}, Table: &table})
 	sections = append(sections, list(t.say("beside.why"), t.sayAll(then.Reasons))...)
 	sections = append(sections, Section{Head: t.say("head.cautions"), Items: []string{t.say("beside.caution")}})
 	return t.framed(now.Demo, sections)
