@@ -34,6 +34,9 @@ type view struct {
 
 	server *Server
 	board  *Board
+	// tellers are those made for this request, by day: each brings all words
+	// of its language along.
+	tellers map[models.Date]words.Teller
 }
 
 // view reads a request.
@@ -77,11 +80,18 @@ func (v *view) Demo() bool {
 
 // Tell is a teller for a day.
 func (v *view) Tell(date models.Date) words.Teller {
+	if t, ok := v.tellers[date]; ok {
+		return t
+	}
 	var zone *time.Location
 	if b, err := v.Board(); err == nil {
 		zone = b.Port.Zone
 	}
-	return words.NewTeller(v.Reader, zone, date)
+	if v.tellers == nil {
+		v.tellers = map[models.Date]words.Teller{}
+	}
+	v.tellers[date] = words.NewTeller(v.Reader, zone, date)
+	return v.tellers[date]
 }
 
 // T tells a text of the catalogue in the reader's language. Places in it are
