@@ -22,6 +22,8 @@ type invented struct {
 	now func() time.Time
 	// warned tells of a small craft advisory that is in the feed at an instant.
 	warned func(now time.Time) (onset, ends time.Time, ok bool)
+	// zones are where it holds; nil means AMZ997.
+	zones func(now time.Time) []string
 }
 
 // windAt is the wind in knots and where it is from.
@@ -92,9 +94,16 @@ func (c invented) alerts() any {
 	if c.warned != nil {
 		if onset, ends, ok := c.warned(c.now()); ok {
 			stamp := func(t time.Time) string { return t.UTC().Format(time.RFC3339) }
+			zones, affected := []string{"AMZ997"}, []string{}
+			if c.zones != nil {
+				zones = c.zones(c.now())
+			}
+			for _, z := range zones {
+				affected = append(affected, "https://api.weather.gov/zones/forecast/"+z)
+			}
 			features = append(features, map[string]any{"type": "Feature", "id": "urn:invented:" + stamp(onset), "geometry": nil, "properties": map[string]any{
 				"id": "urn:invented:" + stamp(onset), "event": "Small Craft Advisory", "status": "Actual", "messageType": "Alert",
-				"affectedZones": []string{"https://api.weather.gov/zones/forecast/AMZ997"}, "geocode": map[string]any{"UGC": []string{"AMZ997"}},
+				"affectedZones": affected, "geocode": map[string]any{"UGC": zones},
 				"sent": stamp(onset.Add(-12 * time.Hour)), "effective": stamp(onset.Add(-12 * time.Hour)), "onset": stamp(onset), "ends": stamp(ends), "expires": stamp(ends),
 				"senderName": "NWS Amparo (invented)", "headline": "Small Craft Advisory (invented)", "description": "Invented.",
 				"parameters": map[string]any{"VTEC": []string{fmt.Sprintf("/O.NEW.KXAM.SC.Y.%04d.%s-%s/", onset.YearDay(), onset.UTC().Format("060102T1504Z"), ends.UTC().Format("060102T1504Z"))}},

@@ -161,9 +161,11 @@ func (e *engine) morningNews(ctx context.Context, day madeDay) (news notify.Morn
 	}
 	lives, err := st.Warnings(ctx, tripZones(port), models.Interval{Start: since, End: m.Now.Add(time.Second)})
 	errs = append(errs, err)
-	for _, w := range lives {
-		if w.FirstSeen.After(since) || w.Ended.Known() {
-			if c, ok := becameOf(w); ok {
+	for _, same := range byEvent(lives) {
+		if slices.ContainsFunc(same, func(w store.WarningLife) bool {
+			return w.FirstSeen.After(since) || w.Ended.Known() || w.Changed.Or(since).After(since)
+		}) {
+			if c, ok := becameOf(same, since); ok {
 				news.Warnings = append(news.Warnings, c)
 			}
 		}
@@ -185,67 +187,6 @@ func expected(hours []models.Hour, s config.Station) []notify.Expected {
 		list = append(list, x)
 	}
 	return list
-}
-
-// becameOf tells a product's life as a change; ok is false for one that ended
-// by itself.
-func becameOf(w store.WarningLife) (notify.WarningChange, bool) {
-	ended, gone := w.Ended.Get()
-	if !gone {
-		return notify.WarningChange{Change: notify.Issued, Warning: w.Warning}, true
-	}
-	if end, ok := w.Ends.Get(); ok && !ended.Before(end) {
-		return notify.WarningChange{}, false
-	}
-	return notify.WarningChange{Change: notify.Cancelled, Warning: w.Warning, Before: models.Known(w.Warning)}, true
-}
-
-// tellWarnings tells of the products that bind trips: those in force or
-// coming, and those that were called off. It goes by what the store holds, not
-// by what just changed, so that a crash in between loses no news: whether
-// anybody still has to be told is decided by what was told.
-func (e *engine) tellWarnings(ctx context.Context, port config.Port, held []Booked, acc *account) error {
-	now := e.d.now()
-	lives, err := e.d.store.Warnings(ctx, tripZones(port), models.Interval{Start: now.Add(-24 * time.Hour), End: now.Add(time.Second)})
-	if err != nil {
-		return err
-	}
-	var errs []error
-	for _, w := range lives {
-		change, ok := becameOf(w)
-		if end, ends := w.Ends.Get(); !ok || ends && !now.Before(end) {
-			continue
-		}
-		for _, p := range e.people[port.Name] {
-			errs = append(errs, e.tellWarning(ctx, port, p, change, nextLeave(port, held, w.Warning), acc))
-		}
-	}
-	return errors.Join(errs...)
-}
-
-func (e *engine) tellWarning(ctx context.Context, port config.Port, p notify.Person, change notify.WarningChange, leave models.Opt[time.Time], acc *account) error {
-	now := e.d.now()
-	d := notify.Warned(p, port.Port, change, leave, e.app.demo, now)
-	last, err := e.desk.Ledger.Last(ctx, d.Key)
-	if err != nil {
-		return err
-	}
-	if told, ok := last.Get(); ok && change.Change == notify.Issued && told.Digest != d.Digest && told.Level > 0 {
-		change.Change = notify.Updated // told before, with other times
-		d = notify.Warned(p, port.Port, change, leave, e.app.demo, now)
-	}
-	return e.tell(ctx, d, acc)
-}
-
-// nextLeave is when the next booked trip that a product may touch leaves.
-func nextLeave(port config.Port, held []Booked, w models.Warning) models.Opt[time.Time] {
-	for _, b := range held {
-		trip := models.Interval{Start: b.Trip.Start.On(b.Date, port.Zone), End: b.Trip.End.On(b.Date, port.Zone)}
-		if !b.Cancelled && w.During(trip) {
-			return models.Known(trip.Start)
-		}
-	}
-	return models.Unknown[time.Time]()
 }
 
 // tellGuests drafts the messages to the guests of a day's trips where the call

@@ -155,3 +155,36 @@ func TestWarningChanges(t *testing.T) {
 	require.NotEqual(t, notify.WarningID(sc), notify.WarningID(gale))
 	require.Equal(t, "Coastal Statement/NWS/AMZ997", notify.WarningID(models.Warning{Event: "Coastal Statement", Office: "NWS", Zone: "AMZ997"}))
 }
+
+func TestZonesOfAProductAreToldTogether(t *testing.T) {
+	at := func(h int) time.Time { return time.Date(2027, 1, 19, h, 0, 0, 0, time.UTC) }
+	in := func(zone string, c notify.Change, from, to int) notify.WarningChange {
+		return notify.WarningChange{Change: c, Warning: models.Warning{
+			Event: "Small Craft Advisory", VTEC: "/O.NEW.KXAM.SC.Y.0003.270119T2000Z-270120T1200Z/", Zone: zone, Onset: at(from), Ends: models.Known(at(to)),
+		}}
+	}
+	warned := func(w notify.WarningChange) notify.Draft {
+		return notify.Warned(captain(t), models.Port{Name: "Port A", Zone: newYork(t)}, w, models.Unknown[time.Time](), false, at(9))
+	}
+	one, other := in("AMZ997", notify.Issued, 20, 36), in("AMZ996", notify.Issued, 20, 36)
+	both := warned(notify.Join([]notify.WarningChange{one, other}))
+	require.Contains(t, both.Subject, "(AMZ996; AMZ997)")
+	require.Equal(t, both.Digest, warned(notify.Join([]notify.WarningChange{other, one})).Digest, "whichever comes first")
+	require.Equal(t, warned(one).Key, both.Key)
+	require.NotEqual(t, warned(one).Digest, both.Digest)
+
+	later := in("AMZ996", notify.Issued, 22, 40)
+	apart := warned(notify.Join([]notify.WarningChange{one, later}))
+	require.Contains(t, apart.Text, "AMZ996: ", "each zone's own times, where they differ")
+	require.Contains(t, apart.Text, "AMZ997: ")
+	require.NotContains(t, both.Text, "AMZ996: ")
+
+	off := in("AMZ997", notify.Cancelled, 20, 36)
+	left := notify.Join([]notify.WarningChange{off, other})
+	require.Equal(t, notify.Issued, left.Change, "it still holds in the other zone")
+	require.Empty(t, left.Also)
+	require.Equal(t, notify.Cancelled, notify.Join([]notify.WarningChange{off, in("AMZ996", notify.Cancelled, 20, 36)}).Change)
+	require.Equal(t, notify.Extended, notify.Join([]notify.WarningChange{one, in("AMZ996", notify.Extended, 20, 40)}).Change)
+	require.Equal(t, "KXAM.SC.Y.0003", notify.EventID(one.Warning))
+	require.Equal(t, "Coastal Statement/NWS", notify.EventID(models.Warning{Event: "Coastal Statement", Office: "NWS", Zone: "AMZ997"}))
+}

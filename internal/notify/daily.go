@@ -276,11 +276,15 @@ func tendencyLine(v voice, t units.Pressure) string {
 }
 
 func warningLine(v voice, w WarningChange) string {
-	s := v.say("warning."+string(w.Change), v.Product(w.Warning.Event)) + " (" + strings.TrimSpace(w.Warning.Zone+" "+w.Warning.ZoneName) + ")"
+	var zones []string
+	for _, o := range w.all() {
+		zones = append(zones, strings.TrimSpace(o.Zone+" "+o.ZoneName))
+	}
+	s := v.say("warning."+string(w.Change), v.Product(w.Warning.Event)) + " (" + strings.Join(zones, "; ") + ")"
 	if w.Change == Cancelled {
 		return s
 	}
-	return s + ", " + span(v, w.Warning)
+	return s + ", " + span(v, w.whole())
 }
 
 func span(v voice, w models.Warning) string {

@@ -8,7 +8,8 @@ import (
 	"forecastd/internal/words"
 )
 
-// Warned tells of an official product that was issued, changed or cancelled.
+// Warned tells of an official product that was issued, changed or cancelled, in
+// one message for all its zones.
 // leave is when the next booked trip that it may touch leaves; unknown where
 // there is none.
 func Warned(p Person, port models.Port, w WarningChange, leave models.Opt[time.Time], demo bool, now time.Time) Draft {
@@ -23,6 +24,16 @@ func Warned(p Person, port models.Port, w WarningChange, leave models.Opt[time.T
 	if before, ok := w.Before.Get(); ok && w.Change != Cancelled {
 		s.Lines = append(s.Lines, v.say("warning.before", span(v, before)))
 	}
+	parts := []any{w.Change == Cancelled, w.Warning.Event}
+	for _, o := range w.all() {
+		if len(w.Also) > 0 {
+			parts = append(parts, o.Zone)
+		}
+		parts = append(parts, o.Onset.UTC(), o.Ends)
+		if !w.alike() && w.Change != Cancelled {
+			s.Lines = append(s.Lines, o.Zone+": "+span(v, o))
+		}
+	}
 	level := 1
 	if phenomenon := w.Warning.Phenomenon; w.Warning.Significance == "W" || phenomenon == "GL" || phenomenon == "SR" || phenomenon == "HF" {
 		level = 2
@@ -30,16 +41,16 @@ func Warned(p Person, port models.Port, w WarningChange, leave models.Opt[time.T
 	if w.Change == Cancelled {
 		level = 0
 	}
-	deadline := w.Warning.Ends.Or(now.Add(48 * time.Hour))
+	deadline := w.whole().Ends.Or(now.Add(48 * time.Hour))
 	if !deadline.After(now) {
 		deadline = now.Add(6 * time.Hour)
 	}
 	return Draft{
 		Content: Content{
-			Digest: digest(w.Change == Cancelled, w.Warning.Event, w.Warning.Onset.UTC(), w.Warning.Ends), Level: level,
+			Digest: digest(parts...), Level: level,
 			KnowBy: models.MapOpt(leave, func(t time.Time) time.Time { return t.Add(-getReady) }),
 		},
-		Key: key("warning", port.Name, WarningID(w.Warning), p.Name), Notice: models.NoticeAlert, Person: p, Port: port.Name,
+		Key: key("warning", port.Name, EventID(w.Warning), p.Name), Notice: models.NoticeAlert, Person: p, Port: port.Name,
 		Deadline: deadline, Urgent: true, Demo: demo, Subject: title,
 		Text: words.Note(p.Reader, demo, s, v.cautions()), HTML: words.NoteHTML(p.Reader, title, demo, s, v.cautions()),
 		Short: words.Shorten([]string{v.demoWord(demo), title + "."}, v.say("caution.official")+"."),

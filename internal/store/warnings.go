@@ -17,6 +17,10 @@ type WarningLife struct {
 	FirstSeen, LastSeen time.Time
 	// Ended is when the feed was first seen without it.
 	Ended models.Opt[time.Time]
+	// Changed is when its times last changed, and Was how it stood before;
+	// unknown where they never did.
+	Changed models.Opt[time.Time]
+	Was     models.Opt[models.Warning]
 }
 
 // WarningNews is how a product changed between two looks at the feed.
@@ -42,16 +46,25 @@ type WarningChange struct {
 }
 
 const warningColumns = "event, vtec, phenomenon, significance, zone, zone_name, office, issued_at, onset_at, ends_at, " +
-	"headline, text, instruction, url, area, source, detail, first_seen_at, last_seen_at, ended_at"
+	"headline, text, instruction, url, area, source, detail, first_seen_at, last_seen_at, ended_at, changed_at, was_onset_at, was_ends_at"
 
 func scanWarning(rows *sql.Rows) (w WarningLife, err error) {
-	return w, rows.Scan(warningDest(&w)...)
+	var onset, ends models.Opt[time.Time]
+	if err := rows.Scan(warningDest(&w, &onset, &ends)...); err != nil {
+		return w, err
+	}
+	if t, ok := onset.Get(); ok {
+		was := w.Warning
+		was.Onset, was.Ends = t, ends
+		w.Was = models.Known(was)
+	}
+	return w, nil
 }
 
-func warningDest(w *WarningLife) []any {
+func warningDest(w *WarningLife, wasOnset, wasEnds *models.Opt[time.Time]) []any {
 	return []any{
 		&w.Event, &w.VTEC, &w.Phenomenon, &w.Significance, &w.Zone, &w.ZoneName, &w.Office, toTime(&w.Issued), toTime(&w.Onset), toOptTime(&w.Ends),
-		&w.Headline, &w.Text, &w.Instruction, &w.URL, toDocument(&w.Area), &w.From.Source, &w.From.Detail, toTime(&w.FirstSeen), toTime(&w.LastSeen), toOptTime(&w.Ended),
+		&w.Headline, &w.Text, &w.Instruction, &w.URL, toDocument(&w.Area), &w.From.Source, &w.From.Detail, toTime(&w.FirstSeen), toTime(&w.LastSeen), toOptTime(&w.Ended), toOptTime(&w.Changed), toOptTime(wasOnset), toOptTime(wasEnds),
 	}
 }
 
@@ -162,8 +175,12 @@ func keepWarning(ctx context.Context, tx *sql.Tx, key string, w models.Warning, 
 	if err != nil {
 		return err
 	}
-	_, err = tx.ExecContext(ctx, `INSERT INTO warnings (key, `+warningColumns+`) VALUES (`+marks(20)+`,NULL)
-		ON CONFLICT (key) WHERE ended_at IS NULL DO UPDATE SET event = excluded.event, vtec = excluded.vtec, zone_name = excluded.zone_name,
+	_, err = tx.ExecContext(ctx, `INSERT INTO warnings (key, `+warningColumns+`) VALUES (`+marks(20)+`,NULL,NULL,NULL,NULL)
+		ON CONFLICT (key) WHERE ended_at IS NULL DO UPDATE SET
+			changed_at = CASE WHEN onset_at <> excluded.onset_at OR ends_at IS NOT excluded.ends_at THEN excluded.last_seen_at ELSE changed_at END,
+			was_onset_at = CASE WHEN onset_at <> excluded.onset_at OR ends_at IS NOT excluded.ends_at THEN onset_at ELSE was_onset_at END,
+			was_ends_at = CASE WHEN onset_at <> excluded.onset_at OR ends_at IS NOT excluded.ends_at THEN ends_at ELSE was_ends_at END,
+			event = excluded.event, vtec = excluded.vtec, zone_name = excluded.zone_name,
 			issued_at = excluded.issued_at, onset_at = excluded.onset_at, ends_at = excluded.ends_at, headline = excluded.headline, text = excluded.text,
 			instruction = excluded.instruction, url = excluded.url, area = excluded.area, detail = excluded.detail, last_seen_at = excluded.last_seen_at`,
 		key, w.Event, w.VTEC, w.Phenomenon, w.Significance, w.Zone, w.ZoneName, w.Office, at(w.Issued), at(w.Onset), optAt(w.Ends),
