@@ -13,6 +13,7 @@ import (
 	"forecastd/internal/models/units"
 	"forecastd/internal/models/wind"
 	"forecastd/internal/notify"
+	"forecastd/internal/scoring"
 	"forecastd/internal/store"
 	"forecastd/internal/words"
 )
@@ -144,6 +145,8 @@ func (e *engine) morningNews(ctx context.Context, day madeDay) (news notify.Morn
 				return news, fmt.Errorf("read the evening's outlook: %w", err)
 			}
 			said = o.Middle.Hours
+			news.Front = passage(o)
+			news.FrontNow = passage(m.Outlook)
 		}
 	}
 	var errs []error
@@ -171,6 +174,16 @@ func (e *engine) morningNews(ctx context.Context, day madeDay) (news notify.Morn
 		}
 	}
 	return news, errors.Join(errs...)
+}
+
+// passage is when the first front of a day passes in its middle member.
+func passage(o models.Outlook) models.Opt[time.Time] {
+	for _, t := range scoring.Fronts([]models.Outlook{o}) {
+		if models.DateOf(t, o.Port.Zone) == o.Date {
+			return models.Known(t)
+		}
+	}
+	return models.Unknown[time.Time]()
 }
 
 // expected is what the call took for granted, on the terms of a station's

@@ -175,8 +175,9 @@ type MorningNews struct {
 	// names those without a report of the last two hours.
 	Stations []Comparison
 	Silent   []string
-	// Front is when a front was said to pass.
-	Front models.Opt[time.Time]
+	// Front is when the evening said that a front passes, and FrontNow when
+	// the morning's forecast has it.
+	Front, FrontNow models.Opt[time.Time]
 	// Warnings are what became of official products since last night.
 	Warnings []WarningChange
 }
@@ -212,14 +213,37 @@ func stationSection(v voice, news MorningNews, now time.Time) words.Section {
 	if len(s.Items) == 0 {
 		s.Items = []string{v.say("stations.none")}
 	}
-	if said, ok := news.Front.Get(); ok {
-		if is, moved := FrontTime(said, news.Stations); moved {
-			s.Lines = append(s.Lines, v.say("front.moved", is, said))
-		} else {
-			s.Lines = append(s.Lines, v.say("front.same", said))
-		}
+	if l := frontLine(v, news); l != "" {
+		s.Lines = append(s.Lines, l)
 	}
 	return s
+}
+
+// sameFront is how far apart two times of a front may be and still be the same:
+// a forecast has hours of one to three. Our own choice.
+const sameFront = time.Hour
+
+// frontLine tells what became of the front: what the stations show goes before
+// what the morning's forecast has.
+func frontLine(v voice, news MorningNews) string {
+	said, was := news.Front.Get()
+	is, still := news.FrontNow.Get()
+	if !was {
+		if still {
+			return v.say("front.new", is)
+		}
+		return ""
+	}
+	if seen, moved := FrontTime(said, news.Stations); moved {
+		return v.say("front.moved", seen, said)
+	}
+	switch {
+	case !still:
+		return v.say("front.gone", said)
+	case is.Sub(said).Abs() > sameFront:
+		return v.say("front.moved", is, said)
+	}
+	return v.say("front.same", said)
 }
 
 // stationLine tells what matters first: whether the weather is as it was said.

@@ -93,7 +93,7 @@ func demoNews(t testing.TB) (notify.MorningNews, time.Time) {
 	before := w
 	before.Ends = models.Known(w.Onset.Add(6 * time.Hour))
 	return notify.MorningNews{
-		Stations: []notify.Comparison{c, other}, Silent: []string{"49998"}, Front: models.Known(time.Date(2027, 1, 19, 10, 0, 0, 0, newYork(t))),
+		Stations: []notify.Comparison{c, other}, Silent: []string{"49998"}, Front: models.Known(time.Date(2027, 1, 19, 10, 0, 0, 0, newYork(t))), FrontNow: models.Known(time.Date(2027, 1, 19, 10, 0, 0, 0, newYork(t))),
 		Warnings: notify.WarningChanges(models.Known([]models.Warning{before}), call.Warnings, now),
 	}, now
 }
@@ -284,3 +284,30 @@ func turned(c models.Call, told models.Standing, why string) []notify.Trip {
 	list[0].Turned, list[0].Why = true, models.Say(why)
 	return list
 }
+
+// The stations see the front before any forecast does; without them the
+// morning's forecast tells what became of the evening's.
+func TestTheMorningTellsOfTheFront(t *testing.T) {
+	c, _ := demoDay(t)
+	now := time.Date(2027, 1, 19, 4, 40, 0, 0, newYork(t))
+	at := func(h int) models.Opt[time.Time] { return models.Known(time.Date(2027, 1, 19, h, 0, 0, 0, newYork(t))) }
+	none := models.Unknown[time.Time]()
+	early := []notify.Comparison{{Station: "XAMP1", At: now, Early: models.Known(2 * time.Hour)}}
+	for _, tt := range []struct {
+		front, is models.Opt[time.Time]
+		stations  []notify.Comparison
+		want      string
+	}{
+		{at(14), at(14), nil, "The front is still expected about 14:00."},
+		{at(14), at(17), nil, "The front is to be expected about 17:00; it was said for 14:00."},
+		{at(14), at(17), early, "The front is to be expected about 12:00; it was said for 14:00."},
+		{at(14), none, nil, "The forecast no longer shows the front that was said for 14:00."},
+		{none, at(17), nil, "A front is now expected about 17:00; last night none was said."},
+	} {
+		d := notify.Morning(captain(t), alone(c), notify.MorningNews{Front: tt.front, FrontNow: tt.is, Stations: tt.stations}, now)
+		require.Contains(t, d.Text, tt.want)
+	}
+	require.NotContains(t, notify.Morning(captain(t), alone(c), notify.MorningNews{}, now).Text, "front")
+}
+
+func alone(c models.Call) []notify.Trip { return []notify.Trip{{Trip: words.Trip{Call: c}}} }

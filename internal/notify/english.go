@@ -41,6 +41,8 @@ func inEnglish() map[string]string {
 		"stations.silent":  "{0}: no report of the last two hours",
 		"stations.none":    "no station upwind is configured: look at one before you go",
 		"front.moved":      "The front is to be expected about {0}; it was said for {1}.",
+		"front.new":        "A front is now expected about {0}; last night none was said.",
+		"front.gone":       "The forecast no longer shows the front that was said for {0}.",
 		"front.same":       "The front is still expected about {0}.",
 		"what.wind":        "wind",
 		"what.gust":        "gust",

@@ -28,6 +28,8 @@ func inSpanish() map[string]string {
 		"stations.silent":  "{0}: sin datos en las últimas dos horas",
 		"stations.none":    "no hay ninguna estación a barlovento configurada: mire una antes de salir",
 		"front.moved":      "El frente se espera hacia las {0}; estaba previsto para las {1}.",
+		"front.new":        "Ahora se espera un frente hacia las {0}; anoche no se anunció ninguno.",
+		"front.gone":       "El pronóstico ya no muestra el frente previsto para las {0}.",
 		"front.same":       "El frente se sigue esperando hacia las {0}.",
 		"what.wind":        "viento",
 		"what.gust":        "racha",

@@ -11,7 +11,7 @@ import (
 // Days judges the days ahead, one outlook a day in order. free tells of a day
 // whether it can be offered; nil where nobody knows.
 func Days(outlooks []models.Outlook, lim models.Limits, free func(models.Date) bool) []models.DayOutlook {
-	passages := fronts(outlooks)
+	passages := Fronts(outlooks)
 	out := make([]models.DayOutlook, 0, len(outlooks))
 	for _, o := range outlooks {
 		d := dayAhead(o, lim)
@@ -114,8 +114,8 @@ func aheadOfFront(f units.From) bool {
 
 func behindFront(f units.From) bool { return f.Degrees() > 280 || f.Degrees() <= 40 }
 
-// fronts finds the passages in the middle members of a run of days.
-func fronts(outlooks []models.Outlook) []time.Time {
+// Fronts finds the passages of fronts in the middle members of a run of days.
+func Fronts(outlooks []models.Outlook) []time.Time {
 	var hours []models.Hour
 	for _, o := range outlooks {
 		if o.Ground.At.Lat < 0 {

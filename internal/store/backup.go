@@ -19,6 +19,11 @@ func stamp(t time.Time) string { return t.UTC().Format("20060102T150405Z") }
 // work goes on. It refuses a file that exists.
 func (s *Store) Backup(ctx context.Context, file string) error {
 	doing := "back up to " + file
+	// SQLite takes a name that is not whole from where its own file is.
+	file, err := filepath.Abs(file)
+	if err != nil {
+		return fault(doing, err)
+	}
 	if _, err := os.Lstat(file); err == nil {
 		return fmt.Errorf("%s: there is such a file: name another one", doing)
 	}
@@ -84,8 +89,12 @@ func Restore(ctx context.Context, backup string, o Options) (aside string, err e
 	if o.Now == nil {
 		o.Now = time.Now
 	}
+	doing := "restore " + backup
+	if backup, err = filepath.Abs(backup); err != nil {
+		return "", fault(doing, err)
+	}
 	aside, err = restore(ctx, backup, o)
-	return aside, fault("restore "+backup, err)
+	return aside, fault(doing, err)
 }
 
 func restore(ctx context.Context, backup string, o Options) (string, error) {

@@ -326,6 +326,21 @@ func TestBackupAndRestore(t *testing.T) {
 	require.Equal(t, 10, count(t, elsewhere))
 }
 
+// Names that are not whole start from the folder one is in, for both.
+func TestBackupAndRestoreByARelativeName(t *testing.T) {
+	ctx := t.Context()
+	s, err := store.Open(ctx, store.Options{Path: file(t, 10)})
+	require.NoError(t, err)
+	dir := t.TempDir()
+	t.Chdir(dir)
+	require.NoError(t, s.Backup(ctx, "copy.db"))
+	require.Equal(t, 10, count(t, filepath.Join(dir, "copy.db")))
+	require.NoError(t, s.Close())
+	_, err = store.Restore(ctx, "copy.db", store.Options{Path: filepath.Join("state", "x.db")})
+	require.NoError(t, err)
+	require.Equal(t, 10, count(t, filepath.Join(dir, "state", "x.db")))
+}
+
 func TestRestoreOverADamagedFile(t *testing.T) {
 	ctx := t.Context()
 	backup, path := file(t, 10), file(t, 1500)
