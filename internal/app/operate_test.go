@@ -391,10 +391,11 @@ func TestAWeekOfFaults(t *testing.T) {
 		d := start(t, o)
 		time.Sleep(24 * time.Hour)
 		synctest.Wait()
-		before := runtime.NumGoroutine()
+		before, files := runtime.NumGoroutine(), descriptors()
 		time.Sleep(6 * 24 * time.Hour)
 		synctest.Wait()
 		require.LessOrEqual(t, runtime.NumGoroutine(), before+5, "goroutines pile up")
+		require.LessOrEqual(t, descriptors(), files+2, "open files pile up")
 		// Nothing answers any more: the doubt is told.
 		halt(t, d)
 		require.Len(t, bag.of(models.NoticeCall), 7)
@@ -410,5 +411,44 @@ func TestAWeekOfFaults(t *testing.T) {
 		}
 		require.Contains(t, strings.Join(told, "\n"), "official warnings can't be read")
 		require.Contains(t, strings.Join(told, "\n"), "no call could be made")
+	})
+}
+
+// descriptors is how many files this process has open; 0 where the system does
+// not tell.
+func descriptors() int {
+	list, err := os.ReadDir("/proc/self/fd")
+	if err != nil {
+		return 0
+	}
+	return len(list)
+}
+
+// A clock that is behind is found by the documents that lie ahead of it, and
+// told as over when it has been set.
+func TestAClockThatIsBehindIsTold(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		now := shiftedClock(evening())
+		var mu sync.Mutex
+		ahead := 7 * time.Hour
+		services := invented{now: func() time.Time { mu.Lock(); defer mu.Unlock(); return now().Add(ahead) }}
+		bag := &mailbag{now: now}
+		d := start(t, serveOptions(t, daemonConfig(t, ""), now, services, bag))
+		defer halt(t, d)
+		about := func() (list []string) {
+			for _, m := range bag.of(models.NoticeTrouble) {
+				if strings.Contains(m.Subject, "clock") {
+					list = append(list, m.Subject)
+				}
+			}
+			return list
+		}
+		time.Sleep(time.Hour)
+		require.Len(t, about(), 1)
+		mu.Lock()
+		ahead = 0
+		mu.Unlock()
+		time.Sleep(time.Hour)
+		require.Len(t, about(), 2, "and that it is over")
 	})
 }
