@@ -40,6 +40,7 @@ type Config struct {
 	Mail    models.Opt[Mail]
 	Webhook models.Opt[Webhook]
 	Daemon  Daemon
+	Pages   Pages
 }
 
 // Units is a system of units that people read.
@@ -259,6 +260,7 @@ func load(name string, b []byte) (*Config, *reader) {
 	c.Mail = readMail(t)
 	c.Webhook = readWebhook(t)
 	c.Daemon = readDaemon(t)
+	c.Pages = readPages(t)
 	t.done()
 	return c, r
 }

@@ -43,7 +43,7 @@ func runLog(ctx context.Context, w world, args []string) int {
 	if stop {
 		return code
 	}
-	req := app.LogRequest{Port: s.port, Note: strings.Join(rest, " ")}
+	req := app.LogRequest{Port: s.port, Note: strings.Join(rest, " "), By: byCommand}
 	says := len(rest) > 0 && !listing(rest)
 	for _, f := range []string{*tactic, *ride, *wind, *sea} {
 		says = says || f != ""

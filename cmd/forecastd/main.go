@@ -26,6 +26,7 @@ const (
 
 // world is what a command may touch.
 type world struct {
+	stdin          io.Reader
 	stdout, stderr io.Writer
 	getenv         func(string) string
 	now            func() time.Time
@@ -67,7 +68,7 @@ func commands() []command {
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	code := run(ctx, world{stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, now: time.Now}, os.Args[1:])
+	code := run(ctx, world{stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, now: time.Now}, os.Args[1:])
 	stop()
 	os.Exit(code)
 }

@@ -28,7 +28,7 @@ import (
 // answers, and without $SERVICES there is no connection.
 func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){"forecastd": func() {
-		w := world{stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, now: time.Now, transport: offline{}}
+		w := world{stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, now: time.Now, transport: offline{}}
 		if dir := os.Getenv("SERVICES"); dir != "" {
 			w.now = func() time.Time { return time.Date(2027, 1, 18, 22, 30, 0, 0, time.UTC) }
 			recording, err := replay.Open(demo.Recording(), w.now)

@@ -12,6 +12,9 @@ import (
 	"forecastd/internal/app"
 )
 
+// byCommand is who speaks by a command.
+const byCommand = "command"
+
 // sayFlags are those of the commands that keep or show what people say.
 type sayFlags struct {
 	data dataFlags
@@ -95,7 +98,7 @@ func runReport(ctx context.Context, w world, args []string) int {
 		})
 	}
 	return s.say(ctx, w, needs, func(a *app.App, out io.Writer) error {
-		told, err := a.Report(ctx, s.port, rest)
+		told, err := a.Report(ctx, s.port, rest, byCommand)
 		if err == nil {
 			fmt.Fprintln(out, told)
 		}
@@ -122,7 +125,7 @@ func runApprove(ctx context.Context, w world, args []string) int {
 	}
 	return s.say(ctx, w, needsOld, func(a *app.App, out io.Writer) error {
 		if !listing(rest) {
-			told, err := a.AnswerDraft(ctx, rest[0], !*refuse)
+			told, err := a.AnswerDraft(ctx, rest[0], !*refuse, byCommand)
 			if err == nil {
 				fmt.Fprintln(out, told)
 			}

@@ -18,9 +18,9 @@ import (
 const aboutServe = `
 Runs for good: asks the services, remembers, makes the call each evening,
 confirms it each morning, checks it in between, and tells the people that the
-configuration names. It tells its operator at /healthz, /readyz and /metrics of
-the address it listens on, by default on this machine only, and what it does on
-standard error. SIGHUP reads the configuration again and takes it if it is
+configuration names. At the address it listens on, by default of this machine
+only, it answers people with the pages, and its operator at /healthz, /readyz
+and /metrics; what it does it tells on standard error. SIGHUP reads the configuration again and takes it if it is
 sound; SIGTERM ends it within ten seconds, and what it misses is made up after
 the next start.
 
@@ -30,7 +30,7 @@ func runServe(ctx context.Context, w world, args []string) int {
 	fs := flagSet(w, "serve", "[flags]", aboutServe)
 	var data dataFlags
 	data.add(fs)
-	listen := fs.String("listen", "", "answer the operator at `ADDR`, as 127.0.0.1:8416 (else as configured; off: nowhere)")
+	listen := fs.String("listen", "", "answer the pages and the operator at `ADDR`, as 127.0.0.1:8416 (else as configured; off: nowhere)")
 	state := fs.String("state", "", "keep the store in `DIR` (else $STATE_DIRECTORY, else beside the configuration; with -demo a temporary folder)")
 	dry := fs.Bool("dry-run", false, "send no message, and print what would be sent")
 	asJSON := fs.Bool("log-json", false, "log as JSON lines")

@@ -20,6 +20,10 @@ stations and predictions are looked up; what can't be had is left blank with
 the reason. Nothing is overwritten unless -force is given. Boat, kites and
 limits can't be looked up: change the starting values.
 
+With -passphrase it reads a passphrase from standard input instead, for the
+captain or the mate to log in to the pages with, and writes its hash to
+forecastd.captain or forecastd.mate (else -o FILE).
+
 Exit codes: 0 written; 1 written, but some services could not be asked; 2
 nothing written.`
 
@@ -31,12 +35,16 @@ func runSetup(ctx context.Context, w world, args []string) int {
 	contact := flags.String("contact", "", "tell the services to write to `EMAIL` before they block (else $EMAIL)")
 	to := flags.String("o", "forecastd.yaml", "write to `FILE` (- is standard output)")
 	force := flags.Bool("force", false, "write over the file if there is one")
+	role := flags.String("passphrase", "", "write the hash of the passphrase of `WHO`, captain or mate")
 	rest, code, stop := parse(flags, w, args)
 	if stop {
 		return code
 	}
 	if len(rest) > 0 {
 		return fail(w.stderr, exitUsage, fmt.Errorf("setup takes no argument %q: put a position with spaces in quotes", rest[0]))
+	}
+	if *role != "" {
+		return setupPassphrase(w, *role, *to, *force)
 	}
 	req := app.SetupRequest{Name: *name, Contact: *contact}
 	if req.Contact == "" {
@@ -92,7 +100,24 @@ func writeNew(w world, name string, b []byte, force bool) error {
 	if name == "-" || force {
 		return writeFile(w, name, b)
 	}
-	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	return create(name, b, 0o644)
+}
+
+// writePrivate does so for a file that only its owner may read.
+func writePrivate(w world, name string, b []byte, force bool) error {
+	if name == "-" {
+		return writeFile(w, name, b)
+	}
+	if force {
+		if err := os.Remove(name); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("write over %s: %w", name, err)
+		}
+	}
+	return create(name, b, 0o600)
+}
+
+func create(name string, b []byte, mode fs.FileMode) error {
+	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
 	if errors.Is(err, fs.ErrExist) {
 		return exists(name)
 	}
@@ -101,7 +126,7 @@ func writeNew(w world, name string, b []byte, force bool) error {
 		err = errors.Join(err, f.Close())
 	}
 	if err != nil {
-		return fmt.Errorf("write the configuration: %w", err)
+		return fmt.Errorf("write %s: %w", name, err)
 	}
 	return nil
 }

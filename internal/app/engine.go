@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"math/big"
+	"net/http"
 	"net/mail"
 	"strings"
 	"sync"
@@ -41,7 +42,13 @@ type engine struct {
 	// channels are the ways to people, by name.
 	channels map[string]notify.Channel
 
-	wake    chan struct{}
+	boards *boards
+	scores scores
+	pages  http.Handler
+
+	wake chan struct{}
+	// living ends with the engine's work.
+	living  context.Context
 	cancel  context.CancelFunc
 	sending sync.WaitGroup
 }
@@ -50,9 +57,13 @@ type engine struct {
 // sources is carried on.
 func (d *Daemon) newEngine(cfg *config.Config, before *engine) (*engine, error) {
 	e := &engine{d: d, cfg: cfg, people: map[string][]notify.Person{}, wake: make(chan struct{}, 1)}
-	e.sees = newSight(d.now())
+	e.sees, e.boards, e.scores = newSight(d.now()), newBoards(), scores{held: map[string]scored{}}
+	e.living, e.cancel = context.WithCancel(context.Background())
 	if before != nil {
-		e.sees = before.sees
+		e.sees, e.boards = before.sees, before.boards
+		for _, p := range cfg.Ports {
+			e.boards.changed(p.Name)
+		}
 	}
 	o := d.o.Options
 	o.Config, o.Registerer, o.Logger, o.Now, o.Store = cfg, d.base, d.log, d.now, nil
@@ -83,6 +94,9 @@ func (d *Daemon) newEngine(cfg *config.Config, before *engine) (*engine, error) 
 	if e.runner, err = sched.New(sched.Options{Ledger: d.store, Now: d.now, Logger: d.log, Registerer: d.base}); err != nil {
 		return nil, err
 	}
+	if e.pages, err = d.pagesFor(cfg); err != nil {
+		return nil, err
+	}
 	jobs, err := e.jobs()
 	if err != nil {
 		return nil, err
@@ -96,14 +110,14 @@ func (d *Daemon) newEngine(cfg *config.Config, before *engine) (*engine, error) 
 }
 
 // start puts the engine to work until stop.
-func (e *engine) start(ctx context.Context) error {
+func (e *engine) start() error {
 	e.sayWhoIsTold()
+	ctx := e.living
 	if all, err := e.app.lessons(ctx, learnBack); err != nil {
 		e.d.log.Warn("what was learned can't be told", "error", err)
 	} else {
 		e.d.metrics.learned(all)
 	}
-	ctx, e.cancel = context.WithCancel(context.WithoutCancel(ctx))
 	e.sending.Go(func() {
 		if err := e.outbox.Run(ctx, e.wake); err != nil {
 			e.d.log.Error("the outbox stopped", "error", err)
@@ -124,9 +138,7 @@ func (e *engine) start(ctx context.Context) error {
 // stop ends the work under way, no later than ctx.
 func (e *engine) stop(ctx context.Context) error {
 	err := e.runner.Stop(ctx)
-	if e.cancel != nil {
-		e.cancel()
-	}
+	e.cancel()
 	e.sending.Wait()
 	return errors.Join(err, e.app.Stop(ctx))
 }

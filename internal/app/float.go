@@ -86,6 +86,10 @@ func (e *engine) tellFloat(ctx context.Context, port config.Port, plan store.Flo
 	if g, ok := port.Ground(plan.Ground); ok {
 		f.Ground = g.Ground
 	}
+	var err error
+	if f.CheckIn, err = e.link(notify.ActionCheckIn, plan.Date.String()+" "+plan.Port, plan.Overdue.Add(24*time.Hour)); err != nil {
+		return err
+	}
 	in := plan.CheckedIn.Known()
 	var event store.FloatEvent
 	var draft func(notify.Person) notify.Draft
@@ -99,7 +103,7 @@ func (e *engine) tellFloat(ctx context.Context, port config.Port, plan store.Flo
 	default:
 		event, draft = store.FloatLeft, func(p notify.Person) notify.Draft { return notify.Left(p, f, now) }
 	}
-	err := e.toEach(ctx, port.Name, acc, draft)
+	err = e.toEach(ctx, port.Name, acc, draft)
 	if err == nil && event != "" {
 		err = e.d.store.MarkFloat(ctx, plan, event, now)
 	}

@@ -12,10 +12,19 @@ import (
 	"forecastd/internal/fetch"
 )
 
-// Handler answers the operator: /healthz while the process lives, /readyz when
-// it can do its work, /metrics.
+// Handler answers people with the pages, and the operator: /healthz while the
+// process lives, /readyz when it can do its work, /metrics.
 func (d *Daemon) Handler() http.Handler {
 	mux := http.NewServeMux()
+	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
+		e := d.current()
+		if e == nil {
+			w.Header().Set("Retry-After", "5")
+			http.Error(w, errBetween.Error(), http.StatusServiceUnavailable)
+			return
+		}
+		e.pages.ServeHTTP(w, r)
+	})
 	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "alive") })
 	mux.HandleFunc("GET /readyz", func(w http.ResponseWriter, r *http.Request) {
 		lacks := d.lacks(r)

@@ -68,7 +68,7 @@ func TestReportsGoIntoTheCallsTheyStillCountFor(t *testing.T) {
 	now := evening()
 	a, _ := keeping(t, func() time.Time { return now })
 	for _, said := range []string{"fish-on-top today", "showering yes", "edge in 140 ft", "water blue edge", "inlet from 13:00"} {
-		_, err := a.Report(t.Context(), "", strings.Fields(said))
+		_, err := a.Report(t.Context(), "", strings.Fields(said), "test")
 		require.NoError(t, err, said)
 	}
 	now = now.Add(time.Minute)

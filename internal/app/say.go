@@ -31,8 +31,8 @@ func (a *App) saying(portName string) (*store.Store, config.Port, error) {
 // Report keeps one thing that somebody on the water has seen, as the words of
 // the command say it: "fish-on-top today", "showering yes", "edge in 140 ft",
 // "water clean green", "inlet from 13:00", "inlet ok". It answers a sentence
-// that says what was understood and how long it counts.
-func (a *App) Report(ctx context.Context, portName string, said []string) (string, error) {
+// that says what was understood and how long it counts. by tells who says so.
+func (a *App) Report(ctx context.Context, portName string, said []string, by string) (string, error) {
 	st, port, err := a.saying(portName)
 	if err != nil {
 		return "", err
@@ -43,13 +43,13 @@ func (a *App) Report(ctx context.Context, portName string, said []string) (strin
 	what, rest := strings.ToLower(said[0]), strings.ToLower(strings.Join(said[1:], " "))
 	now := a.now().UTC()
 	today := models.DateOf(now, port.Zone)
-	r := store.Report{Port: port.Name, Seen: now, Until: now.Add(seenLasts), By: "command"}
+	r := store.Report{Port: port.Name, Seen: now, Until: now.Add(seenLasts), By: by}
 	told := ""
 	switch what {
 	case "fish-on-top":
-		return a.reportFish(ctx, st, port, rest)
+		return a.reportFish(ctx, st, port, rest, by)
 	case "inlet":
-		return a.reportInlet(ctx, st, port, rest)
+		return a.reportInlet(ctx, st, port, rest, by)
 	case "showering":
 		yes, err := yesNo(rest)
 		if err != nil {
@@ -86,7 +86,7 @@ func waters() []models.Water {
 
 // reportFish keeps on which day fish were seen on top. It counts on that day
 // and the next.
-func (a *App) reportFish(ctx context.Context, st *store.Store, port config.Port, rest string) (string, error) {
+func (a *App) reportFish(ctx context.Context, st *store.Store, port config.Port, rest, by string) (string, error) {
 	now := a.now().UTC()
 	on := models.DateOf(now, port.Zone)
 	switch rest {
@@ -106,7 +106,7 @@ func (a *App) reportFish(ctx context.Context, st *store.Store, port config.Port,
 		return "", fmt.Errorf("fish-on-top: %q is no day: write today, yesterday or none", rest)
 	}
 	until := on.AddDays(2).Start(port.Zone)
-	if _, err := st.AddReport(ctx, store.Report{Port: port.Name, Seen: now, Until: until, By: "command", FishOnTop: models.Known(on)}); err != nil {
+	if _, err := st.AddReport(ctx, store.Report{Port: port.Name, Seen: now, Until: until, By: by, FishOnTop: models.Known(on)}); err != nil {
 		return "", err
 	}
 	return fmt.Sprintf("fish were on top on %s; it counts until the end of %s", on, on.AddDays(1)), nil
@@ -114,7 +114,7 @@ func (a *App) reportFish(ctx context.Context, st *store.Store, port config.Port,
 
 // reportInlet keeps from when the inlet is expected to be dangerous: the next
 // time that the clock shows it, until the end of that day.
-func (a *App) reportInlet(ctx context.Context, st *store.Store, port config.Port, rest string) (string, error) {
+func (a *App) reportInlet(ctx context.Context, st *store.Store, port config.Port, rest, by string) (string, error) {
 	now := a.now().UTC()
 	if rest == "ok" {
 		n, err := st.TakeBack(ctx, port.Name, store.SaidInletHazard, now)
@@ -139,7 +139,7 @@ func (a *App) reportInlet(ctx context.Context, st *store.Store, port config.Port
 		day = day.AddDays(1)
 	}
 	if _, err := st.AddReport(ctx, store.Report{
-		Port: port.Name, Seen: now, Until: day.AddDays(1).Start(port.Zone), By: "command", InletHazardFrom: models.Known(from),
+		Port: port.Name, Seen: now, Until: day.AddDays(1).Start(port.Zone), By: by, InletHazardFrom: models.Known(from),
 	}); err != nil {
 		return "", err
 	}
@@ -289,6 +289,8 @@ func penText(p models.Pen) string {
 // LogRequest is an entry of the captain's log as a command gives it.
 type LogRequest struct {
 	Port, Note string
+	// By tells who writes it.
+	By string
 	// Date is the day told of; the zero date is today.
 	Date           models.Date
 	Tactic         models.Tactic
@@ -316,7 +318,7 @@ func (a *App) Log(ctx context.Context, req LogRequest) (string, error) {
 		return "", errors.New("an entry says something: a text, or flags as -tactic kite -ride ok")
 	}
 	_, err = st.AddLogEntry(ctx, store.LogEntry{
-		Port: port.Name, Date: req.Date, Written: now, By: "command", Tactic: req.Tactic, Ride: req.Ride, Wind: req.Wind, Sea: req.Sea,
+		Port: port.Name, Date: req.Date, Written: now, By: req.By, Tactic: req.Tactic, Ride: req.Ride, Wind: req.Wind, Sea: req.Sea,
 		FishRaised: req.Raised, FishCaught: req.Caught, Note: req.Note,
 	})
 	if err != nil {
@@ -460,8 +462,9 @@ func (a *App) Drafts(ctx context.Context) ([]store.Draft, error) {
 	return st.Outbox().Drafts(ctx, a.now())
 }
 
-// AnswerDraft approves or refuses a draft. The daemon sends what was approved.
-func (a *App) AnswerDraft(ctx context.Context, id string, approve bool) (string, error) {
+// AnswerDraft approves or refuses a draft in the name of who says so. The
+// daemon sends what was approved.
+func (a *App) AnswerDraft(ctx context.Context, id string, approve bool, by string) (string, error) {
 	open, err := a.Drafts(ctx)
 	if err != nil {
 		return "", err
@@ -482,7 +485,7 @@ func (a *App) AnswerDraft(ctx context.Context, id string, approve bool) (string,
 	if approve {
 		answer, told = store.DraftApproved, "approved: the daemon sends it to "+found[0].Message.Person
 	}
-	if _, err := a.store.Outbox().AnswerDraft(ctx, found[0].ID, answer, "command", a.now()); err != nil {
+	if _, err := a.store.Outbox().AnswerDraft(ctx, found[0].ID, answer, by, a.now()); err != nil {
 		return "", err
 	}
 	return told, nil

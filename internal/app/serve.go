@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"io"
@@ -55,6 +56,9 @@ type Daemon struct {
 	store   *store.Store
 	base    *prometheus.Registry // of all metrics; it outlives a reload
 	metrics *daemonMetrics
+	// key signs sessions and links.
+	key     []byte
+	started time.Time
 
 	listener net.Listener
 	server   *http.Server
@@ -81,6 +85,7 @@ func StartDaemon(ctx context.Context, o ServeOptions) (d *Daemon, err error) {
 	if d.o.Getenv == nil {
 		d.o.Getenv = func(string) string { return "" }
 	}
+	d.started = d.now()
 	defer func() {
 		if err != nil {
 			stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), graceful)
@@ -92,6 +97,9 @@ func StartDaemon(ctx context.Context, o ServeOptions) (d *Daemon, err error) {
 		return d, fmt.Errorf("register metrics of the daemon: %w", err)
 	}
 	if d.store, err = OpenStore(ctx, o.State, false, d.now, d.log); err != nil {
+		return d, err
+	}
+	if d.key, err = stateKey(o.State, rand.Reader); err != nil {
 		return d, err
 	}
 	cut, err := d.store.CloseRuns(ctx)
@@ -109,7 +117,7 @@ func StartDaemon(ctx context.Context, o ServeOptions) (d *Daemon, err error) {
 		return d, err
 	}
 	d.swap(e)
-	if err := e.start(ctx); err != nil {
+	if err := e.start(); err != nil {
 		return d, err
 	}
 	d.metrics.reloaded(d.now(), true)
@@ -193,7 +201,7 @@ func (d *Daemon) Reload(ctx context.Context) (err error) {
 		d.log.Warn("the work before the reload did not end cleanly", "error", err)
 	}
 	d.swap(next)
-	if err := next.start(ctx); err != nil {
+	if err := next.start(); err != nil {
 		return fmt.Errorf("reload: start: %w", err)
 	}
 	d.log.Info("the configuration was read again", "ports", len(cfg.Ports), "people", len(cfg.People))

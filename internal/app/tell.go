@@ -222,9 +222,12 @@ func (e *engine) tellGuestsOf(ctx context.Context, port config.Port, m made, acc
 		return nil
 	}
 	b := held.Booking
-	errs := []error{e.keepDraft(ctx, port, m, b)}
+	draft, err := e.keepDraft(ctx, port, m, b)
+	errs := []error{err}
 	for _, p := range e.people[port.Name] {
-		d, ok := notify.Approval(p, reader(e.cfg), m.Call, b, "", m.Now)
+		link, err := e.approveLink(draft)
+		errs = append(errs, err)
+		d, ok := notify.Approval(p, reader(e.cfg), m.Call, b, link, m.Now)
 		if !ok || !p.Wants(models.NoticeDraft) {
 			continue
 		}
@@ -241,40 +244,53 @@ func (e *engine) tellGuestsOf(ctx context.Context, port config.Port, m made, acc
 	return errors.Join(errs...)
 }
 
-// keepDraft keeps the message to the guests until the captain has answered.
-func (e *engine) keepDraft(ctx context.Context, port config.Port, m made, b models.Booking) error {
+// keepDraft keeps the message to the guests until the captain has answered, and
+// answers it; unknown where there is none to answer.
+func (e *engine) keepDraft(ctx context.Context, port config.Port, m made, b models.Booking) (models.Opt[store.Draft], error) {
+	none := models.Unknown[store.Draft]()
 	guests := notify.Person{Name: b.Name, Reader: reader(e.cfg), Routes: routesTo(e.channels, b.Contact), What: []models.Notice{models.NoticeGuests}, Quiet: notify.Quiet{Zone: port.Zone}}
 	if b.Contact == "" || len(guests.Routes) == 0 || e.d.o.DryRun != nil {
-		return nil
+		return none, nil
 	}
 	d, ok, err := notify.Guests(guests, m.Call, b, int(m.id), m.Now)
 	if err != nil || !ok {
-		return err
+		return none, err
 	}
 	open, err := e.d.store.Outbox().Drafts(ctx, m.Now)
 	if err != nil {
-		return err
+		return none, err
 	}
-	if slices.ContainsFunc(open, func(o store.Draft) bool { return o.Key == d.Key && !o.Made.Before(m.told.Made.Truncate(time.Second)) }) {
-		return nil
+	if i := slices.IndexFunc(open, func(o store.Draft) bool { return o.Key == d.Key && !o.Made.Before(m.told.Made.Truncate(time.Second)) }); i >= 0 {
+		return models.Known(open[i]), nil
 	}
 	last, err := e.desk.Ledger.Last(ctx, d.Key)
 	if err != nil {
-		return err
+		return none, err
 	}
 	if sent, ok := last.Get(); ok && !sent.Made.Before(m.told.Made) {
-		return nil // approved since the day last turned
+		return none, nil // approved since the day last turned
 	}
 	id, err := draftID()
 	if err != nil {
-		return err
+		return none, err
 	}
 	reason := models.ReasonFirst
 	if last.Known() {
 		reason = models.ReasonChanged
 	}
-	return e.d.store.Outbox().AddDraft(ctx, store.Draft{
+	kept := store.Draft{
 		ID: id, Key: d.Key, Port: port.Name, Date: m.Call.Date, Booking: b.ID, Made: m.Now, Expires: d.Deadline,
 		Message: d.Message(reason, m.Now, e.desk.Domain),
-	})
+	}
+	return models.Known(kept), e.d.store.Outbox().AddDraft(ctx, kept)
+}
+
+// approveLink is the address of a link that lets a draft go out; empty where
+// there is none, or no address of the pages.
+func (e *engine) approveLink(draft models.Opt[store.Draft]) (string, error) {
+	d, ok := draft.Get()
+	if !ok {
+		return "", nil
+	}
+	return e.link(notify.ActionApprove, d.ID, d.Expires)
 }

@@ -163,7 +163,15 @@ func (a *App) judgeTrips(ctx context.Context, trips []dayTrip) ([]Called, error)
 		r.outlook = a.outlook(r.g, t.slot.date, t.trip)
 		list = append(list, r)
 	}
+	return a.judgeReady(list), nil
+}
+
+// judgeReady judges the trips of a day that all is gathered for; none of none.
+func (a *App) judgeReady(list []ready) []Called {
 	calls := a.judgeInTurn(list, nil)
+	if len(calls) < 2 {
+		return calls
+	}
 	// A trip that stays in needs no time at the dock: those before it are free
 	// of it.
 	in := map[int]bool{}
@@ -173,7 +181,7 @@ func (a *App) judgeTrips(ctx context.Context, trips []dayTrip) ([]Called, error)
 	if slices.ContainsFunc(calls[1:], func(c Called) bool { return c.Fault == nil && !c.Call.Back.Known() }) {
 		calls = a.judgeInTurn(list, in)
 	}
-	return calls, nil
+	return calls
 }
 
 // judgeInTurn judges the trips of a day in order of time. Trips known to stay

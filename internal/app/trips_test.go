@@ -381,7 +381,7 @@ func openDrafts(t testing.TB, state string, now func() time.Time) (list []store.
 func approve(t testing.TB, state string, now func() time.Time, id string) {
 	t.Helper()
 	with(t, state, now, func(a *app.App) {
-		_, err := a.AnswerDraft(t.Context(), id, true)
+		_, err := a.AnswerDraft(t.Context(), id, true, "test")
 		require.NoError(t, err)
 	})
 }

@@ -1,7 +1,7 @@
 package words
 
 func englishCatalogue() map[string]string {
-	return join(englishCall(), englishClosings(), englishFactors(), englishGuests(), englishGear(), englishHeads(), englishWords())
+	return join(englishCall(), englishClosings(), englishFactors(), englishGuests(), englishGear(), englishHeads(), englishReports(), englishWords())
 }
 
 func englishCall() map[string]string {

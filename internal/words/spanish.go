@@ -6,7 +6,7 @@ package words
 // the official text beside them have them. Readers are addressed as "usted".
 
 func spanishCatalogue() map[string]string {
-	return join(spanishCall(), spanishReasons(), spanishClosings(), spanishFactors(), spanishGuests(), spanishGear(), spanishHeads(), spanishWords(), spanishEvents())
+	return join(spanishCall(), spanishReasons(), spanishClosings(), spanishFactors(), spanishGuests(), spanishGear(), spanishHeads(), spanishReports(), spanishWords(), spanishEvents())
 }
 
 func spanishReasons() map[string]string {
