@@ -12,11 +12,13 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"github.com/stretchr/testify/require"
 
 	"forecastd/internal/app"
+	"forecastd/internal/models"
 )
 
 // demoDaemon is the demo's daemon, of which people hear nothing.
@@ -155,4 +157,72 @@ func TestTheKeyOfTheState(t *testing.T) {
 	require.NoError(t, os.WriteFile(name, []byte("half"), 0o600))
 	_, err = app.StartDaemon(t.Context(), o)
 	require.ErrorContains(t, err, "take it away")
+}
+
+// browse asks a daemon's handler as a browser does.
+func browse(t testing.TB, d *app.Daemon, method, address string) (int, string) {
+	t.Helper()
+	u, err := url.Parse(address)
+	require.NoError(t, err)
+	r := httptest.NewRequest(method, u.Path, nil)
+	r.Header.Set("Origin", "https://boat.example")
+	w := httptest.NewRecorder()
+	d.Handler().ServeHTTP(w, r)
+	return w.Code, w.Body.String()
+}
+
+// Messages carry links that need no login: one lets the draft to the guests go
+// out, one says that the boat is back. To open one does nothing, since mail
+// scanners open links too, and each works once.
+func TestTheLinksInMessages(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		now := shiftedClock(evening().Add(-time.Hour))
+		bag := &mailbag{now: now}
+		text := strings.Replace(daemonText, "drafts, trouble]", "drafts, trouble, float plan]", 1)
+		o := serveOptions(t, nil, now, closedFrom(t, now, 13), bag)
+		o.Config = loaded(t, text+twoTrips+"pages: {address: \"https://boat.example\"}\n")
+		d := start(t, o)
+		defer halt(t, d)
+		time.Sleep(3 * time.Hour)
+		var approve string
+		for _, m := range bag.of(models.NoticeDraft) {
+			if strings.Contains(m.Subject, "the Larsens") {
+				approve = linkIn(t, m.Text)
+			}
+		}
+		code, body := browse(t, d, http.MethodGet, approve)
+		require.Equal(t, http.StatusOK, code, body)
+		require.Contains(t, body, "the Larsens")
+		time.Sleep(10 * time.Minute)
+		require.Empty(t, bag.of(models.NoticeGuests), "to look sends nothing")
+
+		code, body = browse(t, d, http.MethodPost, approve)
+		require.Less(t, code, 400, body)
+		time.Sleep(10 * time.Minute)
+		require.Len(t, bag.of(models.NoticeGuests), 1)
+		require.Equal(t, "larsens@example.com", bag.of(models.NoticeGuests)[0].Routes[0].Address)
+		for _, again := range []string{http.MethodGet, http.MethodPost} {
+			code, body = browse(t, d, again, approve)
+			require.Equal(t, http.StatusGone, code, body)
+		}
+		code, _ = browse(t, d, http.MethodGet, approve[:len(approve)-2]+"AA")
+		require.Equal(t, http.StatusGone, code, "forged")
+
+		// The morning leaves at seven and is back inside at eleven.
+		time.Sleep(time.Until(until(now, time.Date(2027, 1, 19, 15, 30, 0, 0, time.UTC))))
+		plans := bag.of(models.NoticeFloatPlan)
+		require.Len(t, plans, 1)
+		in := linkIn(t, plans[0].Text)
+		code, body = browse(t, d, http.MethodPost, in)
+		require.Less(t, code, 400, body)
+		time.Sleep(4 * time.Hour)
+		require.Len(t, bag.of(models.NoticeFloatPlan), 1, "nobody is told that it is overdue")
+	})
+}
+
+func linkIn(t testing.TB, text string) string {
+	t.Helper()
+	link := regexp.MustCompile(`https://boat\.example/link/\S+`).FindString(text)
+	require.NotEmpty(t, link, text)
+	return link
 }
