@@ -166,6 +166,7 @@ func browse(t testing.TB, d *app.Daemon, method, address string) (int, string) {
 	require.NoError(t, err)
 	r := httptest.NewRequest(method, u.Path, nil)
 	r.Header.Set("Origin", "https://boat.example")
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 	w := httptest.NewRecorder()
 	d.Handler().ServeHTTP(w, r)
 	return w.Code, w.Body.String()
