@@ -68,6 +68,7 @@ func rooms() map[string][]string {
 		"internal/notify/email":       {m},
 		"internal/notify/webhook":     {m},
 		"internal/web":                {m, m + "/units", "internal/scoring", "internal/words", "internal/draw", "internal/calendar"},
+		"internal/web/webtest":        {},
 		"internal/store":              {m, m + "/units"},
 		"internal/sched":              {m},
 		"internal/demo":               {m},
@@ -88,13 +89,14 @@ func homes() map[string][]string {
 		"github.com/arran4/golang-ical":              {"internal/calendar"},
 		"github.com/teambition/rrule-go":             {"internal/calendar"},
 		"github.com/prometheus/client_golang":        {"internal/fetch/httpx", "internal/sched", "internal/store", "internal/notify", "internal/web", "internal/app"},
-		"github.com/stretchr/testify":                {"internal/fetch/fetchtest"},
+		"github.com/stretchr/testify":                {"internal/fetch/fetchtest", "internal/web/webtest"},
+		"github.com/chromedp":                        {"internal/web/webtest"},
 		"pgregory.net/rapid":                         {},
 		"github.com/rogpeppe/go-internal/testscript": {},
 		"os/signal":                                  {"cmd/forecastd"},
 		"golang.org/x/crypto":                        {"internal/web"},
 		"flag":                                       {"cmd/forecastd", "internal/demo/gen", "tools/*"},
-		"testing":                                    {"internal/testdata", "internal/fetch/fetchtest"},
+		"testing":                                    {"internal/testdata", "internal/fetch/fetchtest", "internal/web/webtest"},
 	}
 }
 

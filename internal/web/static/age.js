@@ -23,15 +23,16 @@
   const look = () => {
     const now = Date.now() + ahead;
     if (age && !Number.isNaN(made)) {
-      const told = words(Math.max(0, Math.floor((now - made) / 60000)));
+      const told = words(Math.max(0, Math.round((now - made) / 60000)));
       if (told) age.textContent = kept ? `${age.dataset.kept || ""} ${told}`.trim() : told;
-      age.classList.toggle("aged", Boolean(kept) || Date.now() - opened > 10 * 60000);
+      if (kept || Date.now() - opened > 10 * 60000) age.classList.add("stale");
     }
-    const until = ["leave", "expires"].map((k) => Date.parse((main && main.dataset[k]) || "")).filter((t) => t > 0);
-    const expired = document.getElementById("expired"), verdict = document.getElementById("verdict");
-    if (expired && until.length > 0 && now >= Math.min(...until)) {
-      expired.hidden = false;
-      if (verdict) verdict.hidden = true;
+    for (const part of document.querySelectorAll("[data-expires]")) {
+      if (part.querySelector("[data-expires]")) continue; // each trip has its own
+      const until = [part.dataset.leave, part.dataset.expires].map((t) => Date.parse(t || "")).filter((t) => t > 0);
+      if (until.length === 0 || now < Math.min(...until)) continue;
+      for (const e of part.querySelectorAll(".expired")) e.hidden = false;
+      for (const e of part.querySelectorAll(".verdict")) e.classList.add("old");
     }
   };
 
