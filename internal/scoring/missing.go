@@ -151,8 +151,8 @@ const sourceCost = 0.05
 const reportCost = 0.02
 
 // knowing is the least agreement of all the calls that could be made if some
-// of the unknown inputs were known and harmless: not knowing never makes the
-// call surer than harmless news would.
+// of the unknown inputs were known and harmless, the official warnings too:
+// not knowing never makes the call surer than harmless news would.
 //
 // Every group of them is supposed known. Anything less is not monotone: what
 // one more input's lack may count is bounded by the groups of the others, so
@@ -166,19 +166,27 @@ func (s *site) knowing(agreement float64, lacks []need) float64 {
 			grades = append(grades, n)
 		}
 	}
+	bases := []models.Outlook{s.o}
+	if !s.o.Warnings.Known() {
+		quiet := s.o
+		quiet.Warnings = models.Known([]models.Warning{})
+		bases = append(bases, quiet)
+	}
 	var y view
-	for in := range 1 << len(physics) {
-		w := newSite(supposed(s.o, group(physics, in)), s.lim)
-		w.free, w.suns = s.free, s.suns
-		x := w.view(false)
-		for also := range 1 << len(grades) {
-			if in == 0 && also == 0 {
-				continue // the call itself
-			}
-			w.suppose(&y, x, group(grades, also))
-			agreement = min(agreement, w.agreement(&y.plan, y.trip, y.members))
-			if agreement == 0 {
-				return 0
+	for i, base := range bases {
+		for in := range 1 << len(physics) {
+			w := newSite(supposed(base, group(physics, in)), s.lim)
+			w.free, w.suns = s.free, s.suns
+			x := w.view(false)
+			for also := range 1 << len(grades) {
+				if i == 0 && in == 0 && also == 0 {
+					continue // the call itself
+				}
+				w.suppose(&y, x, group(grades, also))
+				agreement = min(agreement, w.agreement(&y.plan, y.trip, y.members))
+				if agreement == 0 {
+					return 0
+				}
 			}
 		}
 	}
