@@ -161,7 +161,7 @@ func (v *view) tellWarnings(t words.Teller, c models.Call) []string {
 		if end, ok := w.Ends.Get(); ok {
 			until = t.Time(end)
 		}
-		lines = append(lines, v.T("calendar.official", w.Event, t.Time(w.Onset), until))
+		lines = append(lines, v.T("calendar.official", t.Word(w.Event), t.Time(w.Onset), until))
 	}
 	return lines
 }
@@ -190,7 +190,7 @@ func (v *view) charterEvent(board Board, c Charter) calendar.Event {
 	if advice, ok := c.Advice.Get(); ok {
 		var actions []string
 		for _, a := range advice.Actions {
-			actions = append(actions, string(a))
+			actions = append(actions, v.Tell(c.Date).Word(string(a)))
 		}
 		lines = append(lines, v.T("calendar.advice", strings.Join(actions, ", ")))
 	}
@@ -258,6 +258,8 @@ func (q *sequences) number(variant string, events []calendar.Event, now time.Tim
 
 func calendarTexts() map[string]text {
 	return map[string]text{
+		"calendar.own":      {"These charters in your calendar", "Estas salidas en su calendario"},
+		"calendar.own hint": {"Subscribe to this address. Who has it sees the guests' names without a login: give it to nobody.", "Suscríbase a esta dirección. Quien la tenga ve los nombres de los clientes sin iniciar sesión: no se la dé a nadie."},
 		"calendar.name":     {"Calls of {0}", "Decisiones de {0}"},
 		"calendar.demo":     {"{0} (DEMO: invented)", "{0} (DEMO: inventado)"},
 		"calendar.invented": {"DEMO: invented data, not for use at sea.", "DEMO: datos inventados, no sirven para navegar."},

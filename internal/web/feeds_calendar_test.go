@@ -208,3 +208,15 @@ func TestTheCalendarSpeaksTheReadersLanguage(t *testing.T) {
 	require.Contains(t, prop(t, e, "DESCRIPTION"), "Por qué:")
 	require.NotContains(t, prop(t, e, "DESCRIPTION"), "Why:")
 }
+
+// Its address stands on the page of the charters, for the captain alone.
+func TestTheCaptainFindsTheAddressOfHisCalendar(t *testing.T) {
+	d := newDesk(t)
+	h, address := keyed(t, d)
+	for role, shown := range map[web.Role]bool{web.Captain: true, web.Mate: false} {
+		cookie := "session=" + web.CookieOf(options(d), role, made(), made(), made().Add(time.Hour))
+		w := ask(h, "GET", "/charters", "Cookie", cookie)
+		require.Equal(t, http.StatusOK, w.Code)
+		require.Equal(t, shown, strings.Contains(w.Body.String(), address), role)
+	}
+}
