@@ -132,9 +132,18 @@ func (s *site) intoTheMouth(c *models.Conditions, height models.Opt[units.Length
 	if okPeriod {
 		steep = models.Known(wave.Steepness(h, t))
 	}
-	if stream, ok := c.InletCurrent.Get(); ok && stream < 0 && okPeriod && h > 0 {
-		if on, err := wave.AtInlet(h, t, -stream, s.o.Port.InletDepth.Or(barDepth)); err == nil {
-			h, steep = on.Height, models.Known(on.Steepness)
+	if stream, ok := c.InletCurrent.Get(); ok && stream < 0 && h > 0 {
+		// An unknown period is the worse of a short sea's and a long one's.
+		periods := []time.Duration{t}
+		if !okPeriod {
+			periods = []time.Duration{unknownPeriod * time.Second, longSea}
+		}
+		sea := h
+		for _, t := range periods {
+			on, err := wave.AtInlet(sea, t, -stream, s.o.Port.InletDepth.Or(barDepth))
+			if err == nil && (okPeriod || on.Height > h) {
+				h, steep = on.Height, models.Known(on.Steepness)
+			}
 		}
 	}
 	if before, ok := c.InletSea.Get(); !ok || h > before {

@@ -165,17 +165,6 @@ func driftPage(v *view) (page, error) {
 	return p, nil
 }
 
-// driftAsked is the drift that the query asks for, with its start; its points
-// are told from the ground's place.
-func (v *view) driftAsked(b Board) (DriftStart, models.Drift, error) {
-	_, d, start, err := v.driftAsk()
-	if err != nil {
-		return start, models.Drift{}, err
-	}
-	drift, err := v.driftFor(b, d, start)
-	return start, drift, err
-}
-
 // driftFor is the drift asked for: that of the call where nothing else is.
 func (v *view) driftFor(b Board, d Day, start DriftStart) (models.Drift, error) {
 	c := d.Trips[0].Call

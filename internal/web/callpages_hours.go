@@ -51,9 +51,7 @@ func hoursPage(v *view) (page, error) {
 		return page{}, fmt.Errorf("no hours are known for %s: %w", d.Date, ErrNotFound)
 	}
 	data := hoursData{Long: v.Tell(d.Date).LongDay(d.Date), Day: v.Link("/day/" + d.Date.String())}
-	for _, s := range v.steps(b, d) {
-		data.Steps = append(data.Steps, s)
-	}
+	data.Steps = append(data.Steps, v.steps(b, d)...)
 	for i, trip := range d.Trips {
 		c := trip.Call
 		t := v.Tell(c.Date)
