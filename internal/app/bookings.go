@@ -2,8 +2,6 @@ package app
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"os"
@@ -40,34 +38,46 @@ type Booked struct {
 	Why    string
 	// FirstDate is the day it was booked for at first.
 	FirstDate models.Date
+	// Erased is when its guests were erased.
+	Erased models.Opt[time.Time]
 }
 
 // mark tells the trip from others of its day, and names nobody: it stays when
 // the guests are erased.
 func (b Booked) mark() string {
-	sum := sha256.Sum256([]byte(b.Source + "\x00" + b.ID))
-	return hex.EncodeToString(sum[:6])
+	return store.Booking{Booking: b.Booking, Source: b.Source, Erased: b.Erased}.Mark()
+}
+
+// misfit is what could not be had of the bookings or does not fit.
+type misfit struct {
+	// told is for the captain: it may quote what stands in his file.
+	told string
+	// kept is what goes into calls and accounts, which outlast the guests: it
+	// names nobody.
+	kept string
 }
 
 // bookings lists the bookings of a port from a day up to and including
 // another, called off or not, from the configuration, the files and addresses
 // it names, and what the commands wrote. With a store each place is read into
 // it first, so that a booking moved or called off by command stays so, and a
-// place that can't be read keeps what it held. The sentences tell what could
-// not be had or does not fit.
-func (a *App) bookings(ctx context.Context, port config.Port, from, to models.Date) ([]Booked, []string) {
-	_, list, problems := a.syncBookings(ctx, port, from, to)
+// place that can't be read keeps what it held.
+func (a *App) bookings(ctx context.Context, port config.Port, from, to models.Date) ([]Booked, []misfit) {
+	_, list, misfits := a.syncBookings(ctx, port, from, to)
 	var out []models.Booking
 	for _, b := range list {
 		if !b.Cancelled {
 			out = append(out, b.Booking)
 		}
 	}
-	return list, append(problems, overlaps(out, a.cfg.Limits.Turnaround)...)
+	for _, s := range overlaps(out, a.cfg.Limits.Turnaround) {
+		misfits = append(misfits, misfit{s, s})
+	}
+	return list, misfits
 }
 
 // syncBookings does so, and answers what is news to the store.
-func (a *App) syncBookings(ctx context.Context, port config.Port, from, to models.Date) (news []store.BookingChange, list []Booked, problems []string) {
+func (a *App) syncBookings(ctx context.Context, port config.Port, from, to models.Date) (news []store.BookingChange, list []Booked, misfits []misfit) {
 	// A place is always read as a whole: what lies outside would be taken for
 	// gone, and a trip of last week may have been moved to the next.
 	today := models.DateOf(a.now(), port.Zone)
@@ -75,12 +85,11 @@ func (a *App) syncBookings(ctx context.Context, port config.Port, from, to model
 	for _, p := range a.bookingPlaces(port) {
 		read, err := p.read(ctx, first, last)
 		if err != nil {
-			problems = append(problems, fmt.Sprintf("%s: %s; what it held before still counts", p.name, plain(err)))
+			s := fmt.Sprintf("%s: %s; what it held before still counts", p.name, plain(err))
+			misfits = append(misfits, misfit{s, s})
 			continue
 		}
-		for _, s := range read.Problems {
-			problems = append(problems, p.name+": "+s)
-		}
+		misfits = append(misfits, unread(p.name, read.Problems)...)
 		if a.store == nil {
 			for _, b := range read.Bookings {
 				state := store.Booked
@@ -93,24 +102,49 @@ func (a *App) syncBookings(ctx context.Context, port config.Port, from, to model
 		}
 		changes, err := a.syncPlace(ctx, p.name, port.Name, first, read)
 		if err != nil {
-			problems = append(problems, fmt.Sprintf("%s: %v", p.name, err))
+			misfits = append(misfits, misfit{fmt.Sprintf("%s: %v", p.name, err), p.name + ": what it holds can't be kept: `forecastd charter list` tells why"})
 		}
 		news = append(news, changes...)
 	}
 	if a.store != nil {
 		held, err := a.store.Bookings(ctx, port.Name, from, to)
 		if err != nil {
-			problems = append(problems, err.Error())
+			misfits = append(misfits, misfit{err.Error(), err.Error()})
 		}
 		for _, b := range held {
-			list = append(list, Booked{b.Booking, b.Source, b.State, b.Why, b.FirstDate})
+			list = append(list, Booked{b.Booking, b.Source, b.State, b.Why, b.FirstDate, b.Erased})
 		}
 	}
 	list = slices.DeleteFunc(list, func(b Booked) bool { return b.Date.Before(from) || to.Before(b.Date) })
 	slices.SortStableFunc(list, func(x, y Booked) int {
 		return strings.Compare(x.Date.String()+x.Trip.Start.String(), y.Date.String()+y.Trip.Start.String())
 	})
-	return news, list, problems
+	return news, list, misfits
+}
+
+// unread are the problems of a place with some of what it holds. They quote
+// it, so that only the first one counts them for what is kept.
+func unread(place string, problems []string) []misfit {
+	var list []misfit
+	for i, s := range problems {
+		m := misfit{told: place + ": " + s}
+		if i == 0 {
+			m.kept = fmt.Sprintf("%s: %d of its lines do not fit: `forecastd charter list` tells which", place, len(problems))
+		}
+		list = append(list, m)
+	}
+	return list
+}
+
+// forKeeping are the sentences about misfits that name nobody.
+func forKeeping(list []misfit) []string {
+	var out []string
+	for _, m := range list {
+		if m.kept != "" {
+			out = append(out, m.kept)
+		}
+	}
+	return out
 }
 
 // syncPlace keeps what a place holds. Where some of it could not be read,
@@ -196,7 +230,8 @@ func (a *App) booked(p config.Port, b config.Booking) models.Booking {
 }
 
 // overlaps tells which bookings want the boat at the same time, or leave it
-// less than its time at the dock. They are in order of time.
+// less than its time at the dock, by their times alone: it is kept in calls.
+// They are in order of time.
 func overlaps(list []models.Booking, turnaround time.Duration) []string {
 	var out []string
 	for i, b := range list {
@@ -204,7 +239,7 @@ func overlaps(list []models.Booking, turnaround time.Duration) []string {
 			if c.Date != b.Date {
 				continue
 			}
-			both := fmt.Sprintf("%s: %s (%s to %s) and %s (%s to %s)", b.Date, b.Name, b.Trip.Start, b.Trip.End, c.Name, c.Trip.Start, c.Trip.End)
+			both := fmt.Sprintf("%s: the trips %s to %s and %s to %s", b.Date, b.Trip.Start, b.Trip.End, c.Trip.Start, c.Trip.End)
 			between := c.Trip.Start.On(c.Date, time.UTC).Sub(b.Trip.End.On(b.Date, time.UTC))
 			switch {
 			case clash(b.Trip, c.Trip):
@@ -404,7 +439,10 @@ func (a *App) Charters(ctx context.Context, portName string) (list []Booked, pro
 		return nil, nil, a.storeFault
 	}
 	today := models.DateOf(a.now(), port.Zone)
-	list, problems = a.bookings(ctx, port, today, today.AddDays(bookingsAhead))
+	list, misfits := a.bookings(ctx, port, today, today.AddDays(bookingsAhead))
+	for _, m := range misfits {
+		problems = append(problems, m.told)
+	}
 	for _, b := range list {
 		if n := b.Trip.Guests.Or(0); !b.Cancelled && b.Trip.ForHire.Or(true) && n > a.cfg.Boat.Passengers.Or(n) {
 			problems = append(problems, fmt.Sprintf("%s %s: %s", b.Date, b.Name, a.headCount(b.Booking)[0]))

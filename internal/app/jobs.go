@@ -112,8 +112,8 @@ func (e *engine) collect(port config.Port) func(context.Context, *models.Run) er
 		acc := account{Port: port.Name, Sources: map[string][]sourceState{}, Stored: map[string]int{}}
 		defer acc.write(run)
 		today := models.DateOf(e.d.now(), port.Zone)
-		held, problems := e.app.bookings(ctx, port, today, today.AddDays(2))
-		acc.Notes = append(acc.Notes, problems...)
+		held, misfits := e.app.bookings(ctx, port, today, today.AddDays(2))
+		acc.Notes = append(acc.Notes, forKeeping(misfits)...)
 		var errs []error
 		for _, ground := range groundsInUse(port, held) {
 			c, err := e.app.collector(port, ground)

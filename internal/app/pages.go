@@ -133,7 +133,7 @@ func (p pages) Charters(ctx context.Context, port string) ([]web.Charter, error)
 			}
 		}
 		for _, d := range drafts {
-			if d.Port == at.Name && d.Date == h.Date && (d.Booking == h.ID || d.Booking == h.mark()) {
+			if d.Port == at.Name && d.Date == h.Date && d.Booking == h.mark() {
 				c.Draft = models.Known(webDraft(d))
 			}
 		}

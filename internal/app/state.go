@@ -78,13 +78,13 @@ func (a *App) remember(ctx context.Context, port config.Port, ground config.Grou
 		reports:   func(models.Date) models.Reports { return models.Reports{} },
 		overrides: func(models.Date, models.Trip) []models.Override { return nil },
 	}
-	held, problems := a.bookings(ctx, port, today, today.AddDays(farthest))
+	held, misfits := a.bookings(ctx, port, today, today.AddDays(farthest))
 	for _, b := range held {
 		if !b.Cancelled {
 			r.bookings = append(r.bookings, b)
 		}
 	}
-	for _, p := range problems {
+	for _, p := range forKeeping(misfits) {
 		r.gap("bookings", p)
 	}
 	r.pen = a.configuredPen(port)

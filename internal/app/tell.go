@@ -222,6 +222,7 @@ func (e *engine) tellGuestsOf(ctx context.Context, port config.Port, m made, acc
 		return nil
 	}
 	b := held.Booking
+	b.ID = held.mark() // keys of messages outlast the guests, and may name nobody
 	draft, err := e.keepDraft(ctx, port, m, b)
 	errs := []error{err}
 	for _, p := range e.people[port.Name] {

@@ -40,8 +40,23 @@ type Booking struct {
 	FirstDate           models.Date
 	FirstSeen, LastSeen time.Time
 	Changed             time.Time
-	// Erased is when name and contact were erased.
+	// Erased is when name and contact were erased, and with them the ID, which
+	// may be made of the name: since then it is the mark.
 	Erased models.Opt[time.Time]
+}
+
+// Mark tells a booking from others and names nobody. It stays when the guests
+// are erased.
+func (b Booking) Mark() string {
+	if b.Erased.Known() {
+		return b.ID
+	}
+	return markOf(b.Source, b.ID)
+}
+
+func markOf(source, id string) string {
+	sum := sha256.Sum256([]byte(source + "\x00" + id))
+	return hex.EncodeToString(sum[:6])
 }
 
 // BookingChange is what became of one booking.
@@ -84,8 +99,9 @@ func contentOf(port string, b models.Booking, trip string) string {
 // what changed. A booking seen again is updated, not doubled. As long as its
 // source tells the same, what the captain did to it (moved, cancelled) stands;
 // once the source tells something else, that counts. A booking on or after
-// from that the source no longer holds is gone. The bookings' IDs are unique
-// within a source.
+// from that the source no longer holds is gone. Of a booking whose guests were
+// erased nothing comes back, unless its source puts it on a day that was still
+// to come then. The bookings' IDs are unique within a source.
 func (s *Store) SyncBookings(ctx context.Context, source, port string, from models.Date, list []models.Booking, when time.Time) ([]BookingChange, error) {
 	var changes []BookingChange
 	err := s.update(ctx, "keep the bookings of "+source, func(tx *sql.Tx) error {
@@ -94,7 +110,7 @@ func (s *Store) SyncBookings(ctx context.Context, source, port string, from mode
 			if b.ID == "" || seen[b.ID] {
 				return fmt.Errorf("booking %q of %s comes twice or has no name of its own", b.ID, b.Date)
 			}
-			seen[b.ID] = true
+			seen[b.ID], seen[markOf(source, b.ID)] = true, true
 			change, err := putBooking(ctx, tx, source, port, b, when)
 			if err != nil {
 				return fmt.Errorf("booking %q: %w", b.ID, err)
@@ -140,16 +156,27 @@ func putBooking(ctx context.Context, tx *sql.Tx, source, port string, b models.B
 	}
 	content := contentOf(port, b, t)
 	before, had, err := booking(ctx, tx, source, b.ID)
+	if err == nil && !had {
+		before, had, err = booking(ctx, tx, source, markOf(source, b.ID))
+	}
 	if err != nil {
 		return nil, err
 	}
 	if had {
 		var same bool
-		if err := tx.QueryRowContext(ctx, "UPDATE bookings SET last_seen_at = ? WHERE source = ? AND id = ? RETURNING digest = ?", at(when), source, b.ID, content).Scan(&same); err != nil {
+		if err := tx.QueryRowContext(ctx, "UPDATE bookings SET last_seen_at = ? WHERE source = ? AND id = ? RETURNING digest = ?", at(when), source, before.ID, content).Scan(&same); err != nil {
 			return nil, err
 		}
 		if same && before.State != Gone {
 			return nil, nil
+		}
+	}
+	if erased, ok := before.Erased.Get(); ok {
+		if !models.DateOf(erased, time.UTC).Before(b.Date) {
+			return nil, nil // it is past: its guests stay erased
+		}
+		if _, err := tx.ExecContext(ctx, "UPDATE bookings SET id = ? WHERE source = ? AND id = ?", b.ID, source, before.ID); err != nil {
+			return nil, err
 		}
 	}
 	state := Booked
@@ -205,6 +232,22 @@ func (s *Store) CancelBooking(ctx context.Context, source, id, why string, when 
 		return err
 	})
 	return change, err
+}
+
+// eraseBookings takes the guests out of the bookings of days before one, and
+// returns how many there were. The reason for a state goes too: it may be
+// about them.
+func eraseBookings(ctx context.Context, tx *sql.Tx, before string, now time.Time) (int, error) {
+	held, err := bookings(ctx, tx, "WHERE date < ? AND erased_at IS NULL", before)
+	if err != nil {
+		return 0, err
+	}
+	for _, b := range held {
+		if _, err := tx.ExecContext(ctx, "UPDATE bookings SET id = ?, name = '', contact = '', why = '', erased_at = ? WHERE source = ? AND id = ?", b.Mark(), at(now), b.Source, b.ID); err != nil {
+			return 0, err
+		}
+	}
+	return len(held), nil
 }
 
 func setBooking(ctx context.Context, tx *sql.Tx, b Booking, state BookingState, why string, when time.Time) (BookingChange, error) {

@@ -157,3 +157,16 @@ func (o Outbox) AnswerDraft(ctx context.Context, id string, answer DraftAnswer, 
 func (o Outbox) Drafts(ctx context.Context, now time.Time) ([]Draft, error) {
 	return list(ctx, o.s.read, "read drafts", scanDraft, "SELECT "+draftColumns+" FROM drafts WHERE answer = '' AND expires_at > ? ORDER BY made_at, id", at(now))
 }
+
+// eraseMessages takes the words out of the messages made before an instant
+// that no longer wait, and of those to guests also to whom they went.
+func eraseMessages(ctx context.Context, tx *sql.Tx, before time.Time) error {
+	_, err := tx.ExecContext(ctx, `UPDATE messages SET document = json_set(document, '$.subject', '', '$.text', '', '$.html', '', '$.short', '', '$.attachments', json('[]'))
+		WHERE state <> 'waiting' AND made_at < ? AND ((document ->> '$.subject') <> '' OR (document ->> '$.text') <> '')`, at(before))
+	if err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, `UPDATE messages SET person = '', document = json_set(document, '$.person', '', '$.fault', '', '$.routes', json('[]'))
+		WHERE notice = ? AND state <> 'waiting' AND person <> '' AND made_at < ?`, string(models.NoticeGuests), at(before))
+	return err
+}

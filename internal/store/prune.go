@@ -24,9 +24,10 @@ type Retention struct {
 	// Runs are those that went well, Failed the others.
 	Runs, Failed time.Duration
 	// Contacts is how many days after a trip the guests' names and contacts
-	// are erased everywhere: from its booking, the messages to them and the
-	// call's draft for them. 0 erases them the day after. Backups, and what a
-	// restore set aside, are the captain's to delete.
+	// are erased everywhere: from its booking with its ID, the messages to and
+	// about them and the call's draft for them. 0 erases them the day after.
+	// Backups, what a restore set aside, and what the captain wrote into his
+	// log himself are his to delete.
 	Contacts int
 	// MaxBytes bounds the file. Over it the oldest outlooks go, then series,
 	// observations and calls, but never those of the last two days; 0 is no
@@ -165,32 +166,24 @@ func (s *Store) Size(ctx context.Context) (int64, error) {
 
 // erase removes guests from what is kept of trips that lie some days back:
 // their names and contacts from bookings, the words to them from calls, drafts
-// and messages. A message knows no trip: its days count from when it was made,
-// which is before.
+// and messages. Every message loses its words: the evening's names the guests
+// of a day with several trips, and a message knows no trip, so that its days
+// count from when it was made, which is before. What it was about and that it
+// was sent stays.
 func (s *Store) erase(ctx context.Context, now time.Time, days int, p *Pruned) error {
 	// A civil day is over everywhere on Earth 12 hours after it is in UTC.
 	last := models.DateOf(now.Add(-12*time.Hour), time.UTC).AddDays(-days).String()
-	return s.update(ctx, "erase guests", func(tx *sql.Tx) error {
-		res, err := tx.ExecContext(ctx, "UPDATE bookings SET name = '', contact = '', erased_at = ? WHERE date < ? AND erased_at IS NULL", at(now), last)
-		if err != nil {
+	return s.update(ctx, "erase guests", func(tx *sql.Tx) (err error) {
+		if p.Erased, err = eraseBookings(ctx, tx, last, now); err != nil {
 			return err
 		}
-		n, err := res.RowsAffected()
-		if err != nil {
-			return err
-		}
-		p.Erased = int(n)
 		if _, err := tx.ExecContext(ctx, "DELETE FROM drafts WHERE date < ?", last); err != nil {
 			return err
 		}
 		if err := eraseCalls(ctx, tx, last, now); err != nil {
 			return err
 		}
-		_, err = tx.ExecContext(ctx, `UPDATE messages SET person = '', document = json_set(document, '$.person', '', '$.subject', '', '$.text', '', '$.html', '',
-				'$.short', '', '$.fault', '', '$.attachments', json('[]'), '$.routes', json('[]'))
-			WHERE notice IN (?, ?) AND state <> 'waiting' AND person <> '' AND made_at < ?`,
-			string(models.NoticeGuests), string(models.NoticeDraft), at(now.AddDate(0, 0, -days-1)))
-		return err
+		return eraseMessages(ctx, tx, now.AddDate(0, 0, -days-1))
 	})
 }
 

@@ -89,7 +89,9 @@ func TestGuestsAreErased(t *testing.T) {
 	m.Notice, m.Person, m.Routes[0].Address, m.State = models.NoticeGuests, "the Example party", "guests@example.org", models.MessageSent
 	m.Text = "Dear Example party"
 	require.NoError(t, s.Outbox().Put(ctx, m))
-	require.NoError(t, s.Outbox().Put(ctx, message("2@x", "call")))
+	about := message("2@x", "call")
+	about.State = models.MessageSent
+	require.NoError(t, s.Outbox().Put(ctx, about))
 	require.NoError(t, s.Outbox().AddDraft(ctx, store.Draft{ID: "d", Key: "guests", Date: day(0), Made: evening(), Expires: evening().Add(time.Hour), Message: m}))
 
 	prune := func(now time.Time) store.Pruned {
@@ -130,7 +132,9 @@ func TestGuestsAreErased(t *testing.T) {
 	require.Empty(t, erased.Routes)
 	last, err = s.Outbox().Last(ctx, "call")
 	require.NoError(t, err)
-	require.Equal(t, models.Known(message("2@x", "call")), last)
+	told := message("2@x", "call")
+	told.State, told.Subject, told.Text, told.HTML, told.Short, told.Attachments = models.MessageSent, "", "", "", "", []models.Attachment{}
+	require.Equal(t, models.Known(told), last, "a message to others may name the guests: it loses its words, and no more")
 
 	// Nor is it left in the free pages of the file or its journal.
 	_, err = s.CancelBooking(ctx, "calendar", "coming", "", now)
@@ -141,6 +145,73 @@ func TestGuestsAreErased(t *testing.T) {
 		require.NoError(t, err)
 		require.False(t, bytes.Contains(b, []byte("guests@example.org")), filepath.Base(name))
 	}
+}
+
+// Where nobody gives a booking an ID, its source makes one of day and name:
+// that goes as well, and the booking is known again by its mark.
+func TestIDsMadeOfNamesAreErased(t *testing.T) {
+	s, ctx := open(t), t.Context()
+	named := func(on models.Date) models.Booking {
+		b := booking("2027-01-19 the quillfeathers", on)
+		b.Name, b.Contact = "the Quillfeathers", "quill@example.org"
+		return b
+	}
+	sync := func(when time.Time, list ...models.Booking) []store.BookingChange {
+		t.Helper()
+		changes, err := s.SyncBookings(ctx, "bookings_csv", "Port A", day(-60), list, when)
+		require.NoError(t, err)
+		return changes
+	}
+	held := func() []store.Booking {
+		t.Helper()
+		list, err := s.Bookings(ctx, "Port A", day(-60), day(60))
+		require.NoError(t, err)
+		return list
+	}
+	sync(evening(), named(day(0)))
+	before := held()[0]
+	_, err := s.MoveBooking(ctx, "bookings_csv", before.ID, day(0), before.Trip.Start, before.Trip.End, "Mrs Quillfeather asked", evening())
+	require.NoError(t, err)
+	prune := func(now time.Time) store.Pruned {
+		t.Helper()
+		p, err := s.Prune(ctx, now, store.Retention{Contacts: 2})
+		require.NoError(t, err)
+		return p
+	}
+	now := evening().AddDate(0, 0, 10)
+	require.Equal(t, 1, prune(now).Erased)
+	clean := func() {
+		t.Helper()
+		for _, name := range []string{s.Path(), s.Path() + "-wal"} {
+			b, err := os.ReadFile(name)
+			require.NoError(t, err)
+			for _, word := range []string{"uillfeather", "quill@example.org"} {
+				require.False(t, bytes.Contains(b, []byte(word)), "%s in %s", word, filepath.Base(name))
+			}
+		}
+	}
+	clean()
+	erased := held()
+	require.Len(t, erased, 1)
+	require.Equal(t, before.Mark(), erased[0].ID)
+	require.Equal(t, before.Mark(), erased[0].Mark(), "calls and float plans still find it")
+
+	// The file still holds the row, first as it was, then with a slip mended.
+	require.Empty(t, sync(now, named(day(0))))
+	mended := named(day(0))
+	mended.Trip.Party = models.Family
+	require.Empty(t, sync(now, mended))
+	require.Equal(t, 0, prune(now).Erased)
+	clean()
+	require.Len(t, held(), 1, "seen again it is neither doubled nor brought back")
+	require.Equal(t, store.Moved, held()[0].State, "nor taken for gone")
+
+	// The same ID on a day to come is a trip again.
+	require.Len(t, sync(now, named(day(40))), 1)
+	require.Len(t, held(), 1)
+	require.Equal(t, "the Quillfeathers", held()[0].Name)
+	require.Equal(t, before.ID, held()[0].ID)
+	require.Equal(t, before.Mark(), held()[0].Mark())
 }
 
 func TestSizeIsBounded(t *testing.T) {
