@@ -14,7 +14,8 @@ func TestTheDemosPagesInTheBrowser(t *testing.T) {
 	s := httptest.NewServer(d.Handler())
 	t.Cleanup(s.Close)
 	webtest.Walk(t, s.URL, webtest.Options{
-		Paths: []string{"/", "/days", "/day/2027-01-20", "/hours/2027-01-19", "/drift", "/spread", "/print", "/sources", "/score", "/reports", "/bait", "/log"},
+		Every: true,
+		Paths: []string{"/", "/days", "/day/2027-01-20", "/hours/2027-01-19", "/drift", "/spread", "/print", "/sources", "/score", "/reports", "/bait", "/log", "/login", "/offline"},
 		Marks: map[string][]string{
 			"/": {"svg.lanes", "#age", "nav a[aria-current=page]"}, "/drift": {"svg.drift", "a[href^='/drift.gpx']"},
 			"/spread": {"svg.spread-side", "svg.spread-top"}, "/days": {"a[href='/day/2027-01-20']"},
@@ -26,5 +27,5 @@ func TestTheDemosPagesOfTheCaptainInTheBrowser(t *testing.T) {
 	d := demoDaemon(t)
 	s := httptest.NewServer(d.Handler())
 	t.Cleanup(s.Close)
-	webtest.Walk(t, s.URL, webtest.Options{Role: "captain", Passphrase: "demo captain", Paths: []string{"/", "/charters"}})
+	webtest.Walk(t, s.URL, webtest.Options{Every: true, Role: "captain", Passphrase: "demo captain", Paths: []string{"/", "/charters"}})
 }

@@ -21,6 +21,9 @@ type Options struct {
 	// Role and Passphrase log in; without them the pages are those of a
 	// visitor.
 	Role, Passphrase string
+	// Every looks in each look, language and width where CI=true; else only
+	// where pictures are wanted.
+	Every bool
 }
 
 // sight is a way to look at a page.
@@ -29,10 +32,10 @@ type sight struct {
 	width          int64
 }
 
-// sights are the ways that pages are looked at in. With CI=true, with axe-core
-// or where pictures are wanted, they are all; else two that have each once.
-func sights() []sight {
-	if os.Getenv("CI") != "true" && os.Getenv("FORECASTD_AXE") == "" && os.Getenv("FORECASTD_SHOTS") == "" {
+// sights are the ways that pages are looked at in: all, or two that have each
+// once.
+func sights(every bool) []sight {
+	if !(every && os.Getenv("CI") == "true") && os.Getenv("FORECASTD_SHOTS") == "" {
 		return []sight{{"light", "en", 360}, {"night", "es", 1280}}
 	}
 	var list []sight
@@ -80,7 +83,7 @@ func Walk(t *testing.T, base string, o Options) {
 	if o.Role != "" {
 		b.Login(o.Role, o.Passphrase)
 	}
-	for _, by := range sights() {
+	for _, by := range sights(o.Every) {
 		b.Send("/choices", url.Values{"look": {by.look}, "language": {by.language}, "back": {"/"}})
 		b.Width(by.width)
 		for _, path := range o.Paths {
