@@ -182,6 +182,9 @@ func (a *App) lookAhead(ctx context.Context, port config.Port, from map[string]g
 	if len(board.Days) > 0 && board.Days[0].Date == today {
 		board.Next = today
 	}
+	for _, g := range from {
+		board.EdgeDepth = g.mem.reports(board.Next).EdgeDepth // of the port: the same for each ground
+	}
 	for _, d := range board.Days {
 		for _, t := range d.Trips {
 			if t.Call.Made.After(board.Made) {

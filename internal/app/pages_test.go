@@ -116,6 +116,8 @@ func TestWhatIsSaidByThePagesCounts(t *testing.T) {
 		_, body := v.get("/")
 		return !strings.Contains(body, "a report of the edge")
 	}, 20*time.Second, 100*time.Millisecond, "the call knows of the edge")
+	_, body = v.get("/drift")
+	require.Contains(t, body, "140 ft", "and the chart of the drift draws it")
 	_, body = v.post("/bait", "/bait", "kind", "goggle-eye", "count", "33")
 	require.Contains(t, body, "33")
 }
