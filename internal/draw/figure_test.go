@@ -46,6 +46,7 @@ func read(t require.TestingT, svg []byte) sheet {
 	var s sheet
 	var at map[string]string
 	var in []string
+	whole := start
 	d := xml.NewDecoder(strings.NewReader(string(svg)))
 	f := func(name string) float64 {
 		v, err := strconv.ParseFloat(at[name], 64)
@@ -83,6 +84,9 @@ func read(t require.TestingT, svg []byte) sheet {
 				s.h, _ = strconv.ParseFloat(box[3], 64)
 				require.Equal(t, "img", at["role"])
 				require.Equal(t, "currentColor", at["fill"])
+				if v, ok := at["text-anchor"]; ok {
+					whole = anchor(v)
+				}
 			case "circle":
 				s.circles = append(s.circles, [3]float64{f("cx"), f("cy"), f("r")})
 				s.points = append(s.points, [2]float64{f("cx") - f("r"), f("cy") - f("r")}, [2]float64{f("cx") + f("r"), f("cy") + f("r")})
@@ -103,7 +107,7 @@ func read(t require.TestingT, svg []byte) sheet {
 			case "desc":
 				s.desc = string(tok)
 			case "text":
-				a := start
+				a := whole // inherited: SVG 1.1, 10.9.1
 				if v, ok := at["text-anchor"]; ok {
 					a = anchor(v)
 				}

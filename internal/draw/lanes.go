@@ -120,7 +120,7 @@ func (l Lanes) SVG() ([]byte, error) {
 	if l.Zone == nil {
 		l.Zone = time.UTC
 	}
-	d := &lanes{Lanes: l, left: 84, right: 936, step: 14}
+	d := &lanes{Lanes: l, left: 100, right: 936, step: 14}
 	d.paper = newPaper(l.ID, l.Title, 960, math.Inf(1))
 	if l.Narrow {
 		d.w, d.left, d.right, d.step = 360, 8, 352, 12

@@ -75,7 +75,7 @@ func newPaper(id, title string, w, h float64) *paper {
 // content policy has nothing to refuse.
 func (p *paper) svg(class, title, description string) []byte {
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="figure %s" viewBox="0 0 %s %s" role="img" aria-labelledby="%s-t %[4]s-d" font-family="system-ui,sans-serif" font-size="%s" fill="currentColor">`+"\n",
+	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="figure %s" viewBox="0 0 %s %s" role="img" aria-labelledby="%s-t %[4]s-d" font-family="system-ui,sans-serif" font-size="%s" text-anchor="middle" fill="currentColor">`+"\n",
 		class, num(p.w), num(p.h), p.id, num(fontSize))
 	fmt.Fprintf(&b, "<title id=\"%s-t\">%s</title>\n<desc id=\"%[1]s-d\">%[3]s</desc>\n", p.id, escape(title), escape(description))
 	b.WriteString(p.String())
@@ -191,7 +191,7 @@ func (p *paper) avoid(x0, y0, x1, y1, reach float64) {
 
 func (p *paper) put(word, attributes string, s spot) {
 	p.words = append(p.words, boxOf(s, word, attributes))
-	if s.at != start {
+	if s.at != middle { // as the whole drawing has it
 		attributes = `text-anchor="` + string(s.at) + `"` + space(attributes)
 	}
 	fmt.Fprintf(p, `<text x="%s" y="%s"%s>%s</text>`+"\n", num(s.x), num(s.y), space(attributes), escape(word))

@@ -307,7 +307,7 @@ func (d *side) called(b models.BaitPosition) string {
 	if b.Side != "" && d.twice(b.Position) {
 		word = label(told(d.Words, b.Side), clean(word))
 	}
-	return fit(word, d.w/3)
+	return fit(word, 0.42*d.w)
 }
 
 // name writes what hangs there and how far, and how high its clip is.
