@@ -152,8 +152,7 @@ func (l Learned) leastDays(series []models.Series, ground string, day models.Int
 // assumption names what the doubt of a call rests on until there is enough to
 // learn from.
 func assumption(days int) models.Phrase {
-	return models.Say("missing.source", "how wrong the forecasts usually are",
-		fmt.Sprintf("assumed until %d days of them have met the station's reports; %d so far", enoughDays, days))
+	return models.Say("missing.learning", enoughDays, days)
 }
 
 // learnedFor returns what was learned of a ground lately, and learns where

@@ -153,6 +153,7 @@ func PhraseKeys() []string {
 		"missing.because",
 		"missing.costs",
 		"missing.history",
+		"missing.learning",
 		"missing.small",
 		"missing.cloud",
 		"missing.current",
