@@ -100,16 +100,18 @@ func dayPage(v *view) (page, error) {
 	}
 	if len(d.Trips) > 0 {
 		c := newest(d).Call
-		for _, kind := range []words.Part{words.PartWater, words.PartOfficial, words.PartStations, words.PartSources, words.PartCautions} {
+		for _, kind := range []words.Part{words.PartWater, words.PartOfficial, words.PartStations, words.PartCautions} {
 			p := v.partOf(c, kind)
-			p.Folded = kind == words.PartOfficial || kind == words.PartStations || kind == words.PartSources
+			p.Folded = kind == words.PartOfficial || kind == words.PartStations
 			if len(p.Sections) > 0 {
 				data.Official = append(data.Official, p)
 			}
 		}
 		v.Stamps = first(d)
 	}
-	return page{Name: "day", Title: title, Data: data}, nil
+	// Before the first call the page looks again by itself.
+	first := !data.Called && !data.Wind
+	return page{Name: "day", Title: title, Data: data, Again: first, Fresh: first}, nil
 }
 
 // newest is the trip whose call was made last: what is told once for the day
@@ -193,10 +195,11 @@ func (v *view) trip(d Day, i int) tripData {
 			data.Lines = append(data.Lines, s.Lines[1:]...)
 		}
 	}
-	data.Lanes = v.partOf(c, words.PartHours).of(i)
-	data.Lanes.Title = v.T("lanes.head")
-	data.Lanes.Wide, data.Lanes.Narrow = v.lanes(c, i, false), v.lanes(c, i, true)
-	data.Lanes.More, data.Lanes.MoreName = v.Link("/hours/"+c.Date.String())+fragment("trip", i), v.T("more.hours")
+	data.Lanes = part{Kind: words.PartHours, ID: "hours", Title: v.T("lanes.head"), More: v.Link("/hours/"+c.Date.String()) + fragment("trip", i), MoreName: v.T("more.hours")}.of(i)
+	if i == 0 { // the page stays light: of a second trip the link leads to the drawings
+		data.Lanes.Sections = v.partOf(c, words.PartHours).Sections
+		data.Lanes.Wide, data.Lanes.Narrow = v.lanes(c, i, false), v.lanes(c, i, true)
+	}
 	add := func(list *[]part, kind words.Part, change func(*part)) {
 		p := v.partOf(c, kind).of(i)
 		if len(p.Sections) == 0 {
@@ -212,7 +215,11 @@ func (v *view) trip(d Day, i int) tripData {
 	}
 	day := []string{"date", c.Date.String()}
 	add(&data.More, words.PartSpread, func(p *part) {
-		p.Wide, p.Narrow = v.spreadSide(c, i, false), v.spreadSide(c, i, true)
+		if i == 0 {
+			p.Narrow = v.spreadSide(c, i, true)
+		} else {
+			p.Title, p.Sections = p.Head(), nil
+		}
 		p.More, p.MoreName = v.Link("/spread", day...)+fragment("trip", i), v.T("more.spread")
 	})
 	add(&data.More, words.PartLoad, nil)

@@ -19,6 +19,8 @@ type hoursTrip struct {
 	N, Of   int
 	Head    string
 	Verdict string
+	Wide    figure
+	Narrow  figure
 	Hours   []hourData
 	Sources []string
 }
@@ -57,7 +59,7 @@ func hoursPage(v *view) (page, error) {
 		t := v.Tell(c.Date)
 		one := hoursTrip{
 			N: i + 1, Of: len(d.Trips), Verdict: capital(t.Verdict(c)), Sources: v.sourcesOf(c, words.PartHours),
-			Head: v.tripHead(c),
+			Head: v.tripHead(c), Wide: v.lanes(c, i, false), Narrow: v.lanes(c, i, true),
 		}
 		for _, h := range c.Hours {
 			x := v.hour(t, h)

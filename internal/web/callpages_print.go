@@ -19,6 +19,8 @@ type sheet struct {
 	Hours       *words.Table
 	Side        figure
 	Left, Right []part
+	// Foot stands below both columns.
+	Foot []part
 }
 
 // printPage is a one-page sheet for the wheelhouse, for each trip of a day.
@@ -39,8 +41,9 @@ func printPage(v *view) (page, error) {
 		s := sheet{
 			Trip: v.trip(d, i), Boat: c.Boat.Name + ", " + c.Port.Name + ", " + c.Ground.Name, Side: v.spreadSide(c, i, true),
 			Made: v.T("print.made", v.Tell(made).ShortDay(made), clockOf(b, c.Made)),
-			Left: v.partsOf(c, words.PartReasons, words.PartDrift, words.PartWater), Right: v.partsOf(c, words.PartSpread, words.PartCautions),
+			Left: v.partsOf(c, words.PartReasons, words.PartDrift, words.PartWater), Right: v.partsOf(c, words.PartSpread), Foot: v.partsOf(c, words.PartCautions),
 		}
+		s.Trip.Lanes.Wide, s.Trip.Lanes.Narrow = v.lanes(c, i, false), v.lanes(c, i, true)
 		for _, x := range t.Part(words.PartHours, c, v.Now) {
 			s.Hours = x.Table
 			v.nameColumns(s.Hours)

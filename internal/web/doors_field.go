@@ -53,7 +53,10 @@ func formName(what, id string) string {
 }
 
 // problem is a line of the list of what is wrong, with the field to go to.
-type problem struct{ ID, Words string }
+type problem struct {
+	ID, Words string
+	Foreign   bool
+}
 
 // fill makes a form, with what was typed where it could not be taken.
 func (v *view) fill(f *form, one fillIn) fillIn {
@@ -84,7 +87,7 @@ func (f *form) problems() []problem {
 	}
 	var list []problem
 	for _, w := range f.Wrong {
-		p := problem{Words: w.Words}
+		p := problem{Words: w.Words, Foreign: w.Foreign}
 		if w.Field != "" {
 			p.ID = f.Name + "-" + w.Field
 		}
@@ -186,7 +189,7 @@ func (v *view) answered(f *form, sentence string, err error, to string) (done, e
 	case errors.Is(err, ErrNotFound) || errors.Is(err, ErrNoLink) || v.Request.Context().Err() != nil || broken(err):
 		return done{}, fmt.Errorf("do what the form %s asks: %w", f.Name, err)
 	}
-	f.refuse("", err.Error())
+	f.Wrong = append(f.Wrong, wrong{Words: err.Error(), Foreign: true})
 	return done{}, &mistake{Status: http.StatusUnprocessableEntity}
 }
 

@@ -24,13 +24,17 @@ type form struct {
 type wrong struct {
 	// Field is the name of the field, empty for the form as a whole.
 	Field, Words string
+	// Foreign words are not in the reader's language but in English.
+	Foreign bool
 }
 
 // get is what stands in a field, without the blanks around it.
 func (f *form) get(name string) string { return strings.TrimSpace(f.Values.Get(name)) }
 
 // refuse notes what is wrong with a field.
-func (f *form) refuse(field, words string) { f.Wrong = append(f.Wrong, wrong{field, words}) }
+func (f *form) refuse(field, words string) {
+	f.Wrong = append(f.Wrong, wrong{Field: field, Words: words})
+}
 
 // mistake is an error that the form is shown with again.
 type mistake struct {

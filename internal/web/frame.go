@@ -243,5 +243,14 @@ func (v *view) MadeStamp() string {
 	return stamp(b.Made)
 }
 
+// Lead stands before a sentence that is English whatever the reader's
+// language: it says the gist in his own. An English reader needs none.
+func (v *view) Lead(key string) string {
+	if v.Reader.Language == words.English {
+		return ""
+	}
+	return v.T(key) + " "
+}
+
 // stamp writes an instant for scripts.
 func stamp(t time.Time) string { return t.UTC().Format(time.RFC3339) }

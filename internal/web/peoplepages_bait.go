@@ -105,9 +105,12 @@ func (v *view) baitPlan(date models.Date, plan models.BaitPlan) baitPlan {
 		p.Enough = short <= 0
 	}
 	for _, n := range plan.Nights {
+		if !n.Before(date) { // too late for this trip
+			continue
+		}
 		p.Nights = append(p.Nights, t.Day(n))
 	}
-	if last, ok := plan.LastGood.Get(); ok {
+	if last, ok := plan.LastGood.Get(); ok && last.Before(date) {
 		p.LastGood = t.Day(last)
 	}
 	for _, n := range plan.Notes {

@@ -290,6 +290,32 @@ func TestWhatTheHandCanNotDo(t *testing.T) {
 	}
 }
 
+// What the hand answers is English: a Spanish reader is told the gist first,
+// and a screen reader which language follows.
+func TestASpanishReaderIsToldTheGist(t *testing.T) {
+	d := newDesk(t)
+	d.board.Language = "es"
+	v := loggedIn(t, newServer(t, d), web.Captain)
+	v.post("/log", v.form("write", "date", "2027-01-18", "note", "two up"))
+	require.Contains(t, v.get("/log").Body.String(), `>Hecho. <span lang="en">done: log captain 2027-01-18`)
+	form := v.form("write", "date", "2027-01-18", "note", "two up")
+	d.refuse = errors.New("the log is shut")
+	require.Contains(t, v.post("/log", form).Body.String(), `<li>No se pudo hacer: <span lang="en">the log is shut</span></li>`)
+	d.refuse = nil
+	r := v.post("/link/good.token", nil)
+	require.Contains(t, r.Body.String(), `Hecho. <span lang="en">`)
+}
+
+func TestANightAfterTheTripCatchesNoBaitForIt(t *testing.T) {
+	d := newDesk(t)
+	trip := d.board.Next
+	plan := models.BaitPlan{Needed: models.Known(20), Nights: []models.Date{trip.AddDays(-1), trip, trip.AddDays(9)}, LastGood: models.Known(trip.AddDays(9))}
+	d.board.Days[0].Trips[0].Call.Bait = models.Known(plan)
+	_, body := get(t, newServer(t, d), "/bait")
+	require.Contains(t, body, "<ol><li>Mon 18 January</li></ol>")
+	require.NotContains(t, body, "28 January")
+}
+
 // storeError is as the driver of the store has them.
 type storeError struct{}
 

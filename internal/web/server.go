@@ -141,6 +141,8 @@ type page struct {
 	// Fresh pages are not kept anywhere; others may be shown by the service
 	// worker without a signal.
 	Fresh bool
+	// Again tells the browser to ask for the page again in some seconds.
+	Again bool
 }
 
 // routes lists every address of the server.
@@ -191,26 +193,28 @@ func (s *Server) serve(r route) http.Handler {
 
 // show writes a page.
 func (s *Server) show(w http.ResponseWriter, v *view, r route) error {
-	key, keep := v.keepAs(r)
-	if keep {
-		if b, ok := s.kept.get(key); ok {
-			s.write(w, v, page{}, b)
-			return nil
-		}
+	var made rendered
+	var err error
+	if key, ok := v.keepAs(r); ok {
+		made, err = s.kept.get(v.Request.Context(), key, v.Now.Unix()/60, func() (rendered, error) { return s.make(v, r) })
+	} else {
+		made, err = s.make(v, r)
 	}
+	if err != nil {
+		return err
+	}
+	s.write(w, v, made.page, made.body)
+	return nil
+}
+
+// make makes a page.
+func (s *Server) make(v *view, r route) (rendered, error) {
 	p, err := r.Page(v)
 	if err != nil {
-		return err
+		return rendered{}, err
 	}
 	b, err := s.render(v, p)
-	if err != nil {
-		return err
-	}
-	if keep && !p.Fresh && p.Status == 0 {
-		s.kept.put(key, b)
-	}
-	s.write(w, v, p, b)
-	return nil
+	return rendered{p, b}, err
 }
 
 // write answers with a page that is rendered.
@@ -224,6 +228,9 @@ func (s *Server) write(w http.ResponseWriter, v *view, p page, b []byte) {
 		h.Set("Cache-Control", "no-cache")
 	}
 	h.Set("Vary", "Cookie, Accept-Language")
+	if p.Again {
+		h.Set("Refresh", "10")
+	}
 	s.dropFlash(w, v.Request)
 	if p.Status != 0 {
 		w.WriteHeader(p.Status)

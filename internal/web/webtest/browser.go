@@ -12,6 +12,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"sync"
 	"testing"
@@ -141,6 +142,15 @@ func (b *Browser) Width(pixels int64) {
 func (b *Browser) Script(on bool) {
 	b.t.Helper()
 	call(b, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: !on})
+}
+
+// Print prints a page on paper of a size in inches and counts the sheets.
+func (b *Browser) Print(path string, wide, high float64) int {
+	b.t.Helper()
+	b.Go(path)
+	printed, err := chromedp.Call(b, page.PrintToPDF, page.PrintToPDFParams{PaperWidth: wide, PaperHeight: high})
+	require.NoError(b.t, err, "print %s", path)
+	return len(regexp.MustCompile(`/Type\s*/Page\b[^s]`).FindAll(printed.Data, -1))
 }
 
 // Before runs a script in every page from now on, before its own.
