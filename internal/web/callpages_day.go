@@ -196,7 +196,9 @@ func (v *view) trip(d Day, i int) tripData {
 		}
 	}
 	data.Lanes = part{Kind: words.PartHours, ID: "hours", Title: v.T("lanes.head"), More: v.Link("/hours/"+c.Date.String()) + fragment("trip", i), MoreName: v.T("more.hours")}.of(i)
-	if i == 0 { // the page stays light: of a second trip the link leads to the drawings
+	if i > 0 {
+		data.Lanes.MoreName = v.T("more.drawn")
+	} else { // the page stays light: of a second trip the link leads to the drawings
 		data.Lanes.Sections = v.partOf(c, words.PartHours).Sections
 		data.Lanes.Wide, data.Lanes.Narrow = v.lanes(c, i, false), v.lanes(c, i, true)
 	}

@@ -31,6 +31,7 @@ func callTexts() map[string]text {
 		"day.more":     {"Water, stations and sources", "Agua, estaciones y fuentes"},
 		"from":         {"Where this comes from", "De dónde sale esto"},
 		"table":        {"The same as a table", "Lo mismo en tabla"},
+		"more.drawn":   {"The day drawn, and every hour", "El día dibujado, y cada hora"},
 		"more.hours":   {"Every factor of every hour", "Todos los factores de cada hora"},
 		"more.spread":  {"The spread drawn from the side and from above", "Las líneas dibujadas de lado y desde arriba"},
 		"more.drift":   {"Drift from another start", "Deriva desde otro punto"},

@@ -7,7 +7,7 @@ func driftTexts() map[string]text {
 		"drift.yours":        {"From the start you asked for", "Desde el punto que pidió"},
 		"drift.figure":       {"The drift over the ground, north up", "La deriva sobre el fondo, norte arriba"},
 		"drift.words":        {"From {0} the boat drifts {1} at {2}; by {3} it has made {4}, give or take {5}.", "Desde {0} el barco deriva hacia {1} a {2}; a las {3} ha recorrido {4}, con un margen de {5}."},
-		"drift.caption":      {"The shaded band fishes. Circles show where the boat may be, one standard deviation. Not for navigation.", "La banda sombreada es la que pesca. Los círculos muestran dónde puede estar el barco, una desviación típica. No sirve para navegar."},
+		"drift.caption":      {"The shaded band fishes. Circles show how far off the boat may well be; farther is possible. Not for navigation.", "La banda sombreada es la que pesca. Los círculos muestran cuánto puede desviarse el barco; más es posible. No sirve para navegar."},
 		"drift.contour":      {"{0}", "{0}"},
 		"drift.edge":         {"edge, {0}", "borde, {0}"},
 		"drift.start":        {"start", "inicio"},

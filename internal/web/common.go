@@ -18,7 +18,7 @@ func commonTexts() map[string]text {
 		"nav.print":       {"To print", "Para imprimir"},
 		"nav.login":       {"Log in", "Iniciar sesión"},
 		"nav.pages":       {"Pages", "Páginas"},
-		"nav.jump":        {"To the other pages", "A las demás páginas"},
+		"nav.jump":        {"To the other pages", "Más páginas"},
 		"port.choose":     {"Port", "Puerto"},
 		"port.show":       {"Show", "Mostrar"},
 		"age":             {"Called {0}, {1} ago.", "Decidido {0}, hace {1}."},

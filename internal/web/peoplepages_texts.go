@@ -76,7 +76,7 @@ func peopleTexts() map[string]text {
 		"log.write":                  {"Write it into the log", "Anotarlo en la bitácora"},
 		"log.date":                   {"Day", "Día"},
 		"log.tactic":                 {"How the day was fished", "Cómo se pescó"},
-		"log.ride":                   {"Ride", "Marcha"},
+		"log.ride":                   {"Ride", "Navegación"},
 		"log.wind":                   {"Wind, {0}", "Viento, {0}"},
 		"log.sea":                    {"Sea, {0}", "Mar, {0}"},
 		"log.raised":                 {"Fish raised", "Peces levantados"},
