@@ -94,12 +94,15 @@ func flownBy(s models.Spread, tip units.Length) (flown, bool) {
 	if !drawable(f.height, s.Angle, float64(s.KiteLine)) || z <= 0 || s.Angle <= 0 || s.Angle >= 90 {
 		return f, false
 	}
-	f.a = 1 / math.Tan(s.Angle*math.Pi/180)
-	// No farther than the line lets out reaches.
-	reach := math.Sqrt(max(float64(s.KiteLine*s.KiteLine)-z*z, 0))
-	if chord := f.a * z; reach > 0 && reach < chord {
-		f.b = (reach - chord) / (z * z)
+	// No farther than the line lets out reaches; a line too short for the
+	// height flies nothing.
+	reach := math.Sqrt(float64(s.KiteLine*s.KiteLine) - z*z)
+	if !(reach > 0) {
+		return f, false
 	}
+	// Nor does the line run out past its kite and back.
+	f.a = min(1/math.Tan(s.Angle*math.Pi/180), 2*reach/z)
+	f.b = min(reach-f.a*z, 0) / (z * z)
 	return f, true
 }
 

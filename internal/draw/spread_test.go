@@ -43,7 +43,7 @@ func spreadOf(id string) SpreadSide {
 
 // above shows the same spread from above.
 func (s SpreadSide) above() SpreadTop {
-	return SpreadTop{ID: s.ID, Title: s.Title, Description: s.Description, Spread: s.Spread, Scale: s.Scale, Words: s.Words, Labels: s.Labels, Narrow: s.Narrow}
+	return SpreadTop{ID: s.ID, Title: s.Title, Description: s.Description, Spread: s.Spread, Tip: s.Tip, Scale: s.Scale, Words: s.Words, Labels: s.Labels, Narrow: s.Narrow}
 }
 
 func TestSpreadSaysEachBait(t *testing.T) {
@@ -107,6 +107,29 @@ func TestTheLineBendsToTheKite(t *testing.T) {
 	require.InDelta(t, 0, f.behind(f.tip), 1e-9)
 	low := f.tip + 0.01
 	require.InDelta(t, math.Tan(54*math.Pi/180), 0.01/f.behind(low), 1e-3)
+}
+
+// A line that leaves lower than its length lets it reach the kite ends upright
+// under the kite; the first cases once ran off the paper.
+func TestALineNeverRunsPastItsKite(t *testing.T) {
+	for _, c := range []struct{ tip, line, angle, height float64 }{
+		{0.5, 1.5, 0.5, 1.5}, {3, 120, 5, 110}, {3, 100, 30, 95}, {1, 12, 1e-306, 9},
+	} {
+		s := spreadOf("s")
+		s.Tip = units.Length(c.tip)
+		s.Spread = models.Spread{KiteLine: units.Length(c.line), Angle: c.angle, Height: units.Length(c.height)}
+		f, ok := flownBy(s.Spread, s.Tip)
+		require.True(t, ok)
+		last := 0.0
+		for i := range 101 {
+			at := f.behind(f.tip + (f.height-f.tip)*float64(i)/100)
+			require.GreaterOrEqual(t, at, last-1e-9, "%v at %d %% of the height", c, i)
+			last = at
+		}
+		require.InDelta(t, math.Sqrt(c.line*c.line-(c.height-c.tip)*(c.height-c.tip)), last, 1e-6)
+		sound(t, s)
+		sound(t, s.above())
+	}
 }
 
 func TestSpreadOfAKiteThatIsDown(t *testing.T) {

@@ -372,6 +372,20 @@ func TestContains(t *testing.T) {
 	})
 }
 
+// TestCrossesAtCorners: a run that leaves through a corner or along an edge has
+// been in the area; one on the same line that ends short of it has not.
+func TestCrossesAtCorners(t *testing.T) {
+	at := func(lat, lon float64) models.Position { return models.Position{Lat: lat, Lon: lon} }
+	area := []models.Position{at(26, -80), at(26, -79), at(27, -79), at(27, -80), at(26, -80)}
+	require.True(t, crosses(area, at(26.5, -79.5), at(28, -78)), "out through the corner")
+	require.True(t, crosses(area, at(25, -80), at(27, -78)), "past a corner that it touches")
+	require.True(t, crosses(area, at(26, -81), at(26, -78)), "along an edge")
+	require.True(t, crosses(area, at(26, -81), at(26, -80)), "up to a corner")
+	require.False(t, crosses(area, at(26, -82), at(26, -81)), "on the line of an edge, short of it")
+	require.False(t, crosses(area, at(25, -80.5), at(27, -80.5)), "beside it")
+	require.False(t, crosses(area, at(26.2, -79.2), at(26.8, -79.8)), "all inside: contains tells that")
+}
+
 func BenchmarkReduce(b *testing.B) {
 	body := obs(b, "nws_alerts_active_2025-12-15_subset.geojson")
 	at := utc(b, captured)

@@ -32,14 +32,22 @@ func contains(area []models.Position, p models.Position) bool {
 	return inside
 }
 
+// crosses tells whether the straight line from one place to another meets an
+// edge; to touch a corner or to run along an edge is to meet it.
 func crosses(area []models.Position, from, to models.Position) bool {
 	for i := range area {
 		a, b := area[i], area[(i+1)%len(area)]
-		if side(from, to, a)*side(from, to, b) < 0 && side(a, b, from)*side(a, b, to) < 0 {
+		if side(from, to, a)*side(from, to, b) <= 0 && side(a, b, from)*side(a, b, to) <= 0 && overlap(a.Lat, b.Lat, from.Lat, to.Lat) && overlap(a.Lon, b.Lon, from.Lon, to.Lon) {
 			return true
 		}
 	}
 	return false
+}
+
+// overlap tells whether what lies between a and b has something in common with
+// what lies between c and d.
+func overlap(a, b, c, d float64) bool {
+	return max(a, b) >= min(c, d) && max(c, d) >= min(a, b)
 }
 
 // side tells on which side of the line from a to b the point p lies.
