@@ -1,6 +1,8 @@
 package scoring
 
 import (
+	"strings"
+
 	"forecastd/internal/models"
 	"forecastd/internal/models/units"
 )
@@ -160,6 +162,11 @@ func worthPhrase(factor string, worth float64) models.Phrase {
 	return models.Say("factor." + factor + "." + word)
 }
 
+// factor is one factor. Of an unknown input its worth says nothing about the
+// hour: what it is taken for is told instead.
 func factor(name string, in models.Phrase, value float64, phrase models.Phrase) models.Factor {
+	if in.Key == unknownInput().Key && strings.HasPrefix(phrase.Key, "factor.") {
+		phrase = models.Say("factor.unknown")
+	}
 	return models.Factor{Name: name, Input: in, Value: value, Phrase: phrase}
 }

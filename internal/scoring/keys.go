@@ -91,6 +91,7 @@ func PhraseKeys() []string {
 		"factor.ride_period",
 		"factor.ride_table",
 		"factor.ride_unknown",
+		"factor.unknown",
 		"front.ahead",
 		"front.behind",
 		"front.passes",

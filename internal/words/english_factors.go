@@ -2,6 +2,7 @@ package words
 
 func englishFactors() map[string]string {
 	return map[string]string{
+		"factor.unknown":           "nobody knows: taken for this, and less sure",
 		"factor.wind.none":         "no wind that flies a kite, or too much",
 		"factor.wind.poor":         "at the edge of what flies",
 		"factor.wind.fair":         "flies, with care",

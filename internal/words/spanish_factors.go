@@ -2,6 +2,7 @@ package words
 
 func spanishFactors() map[string]string {
 	return map[string]string{
+		"factor.unknown":           "no se sabe: se toma así, con menos certeza",
 		"factor.wind.none":         "sin viento para volar una cometa, o demasiado",
 		"factor.wind.poor":         "al borde de lo que vuela",
 		"factor.wind.fair":         "vuela, con cuidado",
