@@ -103,10 +103,12 @@ func StartDaemon(ctx context.Context, o ServeOptions) (d *Daemon, err error) {
 		return d, err
 	}
 	cut, err := d.store.CloseRuns(ctx)
-	if err != nil {
+	switch {
+	case errors.Is(err, store.ErrFull): // people can still read the pages
+		d.log.Error("nothing can be kept, and nobody can be told anything, until there is room again", "error", err)
+	case err != nil:
 		return d, err
-	}
-	if cut > 0 {
+	case cut > 0:
 		d.log.Warn("the process before this one ended in the middle of work", "runs", cut)
 	}
 	if err := d.listen(ctx); err != nil {

@@ -164,12 +164,14 @@ func TestDiskFull(t *testing.T) {
 	_, err = s.AddObservations(ctx, many)
 	require.ErrorIs(t, err, store.ErrFull)
 	require.ErrorContains(t, err, "keep observations: the disk is full: free some space")
+	require.ErrorIs(t, s.Ready(ctx), store.ErrFull, "it is told until something can be kept again")
 	got, err := s.Observations(ctx, "XAMP1", always())
 	require.NoError(t, err)
 	require.Equal(t, []models.Observation{observation(0)}, got, "what was kept is there, and no half of the rest")
 	require.NoError(t, s.Exec(ctx, "PRAGMA max_page_count = 100000"))
 	_, err = s.AddObservations(ctx, many)
 	require.NoError(t, err)
+	require.NoError(t, s.Ready(ctx))
 }
 
 func TestAnotherProcessHoldsTheFile(t *testing.T) {

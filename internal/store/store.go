@@ -10,6 +10,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"sync/atomic"
 	"time"
 
 	_ "modernc.org/sqlite" // the driver "sqlite"
@@ -45,6 +46,8 @@ type Store struct {
 	// write has one connection, since a file has one writer; read has
 	// connections that can't write.
 	write, read *sql.DB
+	// refused is what the disk said to the last change; nil is all is well.
+	refused atomic.Pointer[error]
 }
 
 // Open opens the file, checks that it is whole and brings its schema up to
@@ -141,9 +144,13 @@ func (s *Store) Close() error {
 func (s *Store) Path() string { return s.path }
 
 // Ready tells whether the store can be written now: it takes the writer's
-// place for a moment and changes nothing.
+// place for a moment and changes nothing. Where the disk refused the last
+// change, Ready answers that until one is taken again.
 func (s *Store) Ready(ctx context.Context) error {
-	return s.update(ctx, "reach the store", func(tx *sql.Tx) error {
+	if refused := s.refused.Load(); refused != nil {
+		return *refused
+	}
+	return s.transact(ctx, "reach the store", func(tx *sql.Tx) error {
 		var n int
 		return tx.QueryRowContext(ctx, "SELECT count(*) FROM schema_versions").Scan(&n)
 	})
@@ -151,6 +158,21 @@ func (s *Store) Ready(ctx context.Context) error {
 
 // update runs f in one transaction: all of it is kept, or nothing.
 func (s *Store) update(ctx context.Context, doing string, f func(*sql.Tx) error) error {
+	return s.changed(s.transact(ctx, doing, f))
+}
+
+// changed remembers what the disk said to a change, and passes it on.
+func (s *Store) changed(err error) error {
+	switch {
+	case err == nil:
+		s.refused.Store(nil)
+	case errors.Is(err, ErrFull), errors.Is(err, ErrReadOnly), errors.Is(err, ErrDisk), errors.Is(err, ErrCorrupt):
+		s.refused.Store(&err)
+	}
+	return err
+}
+
+func (s *Store) transact(ctx context.Context, doing string, f func(*sql.Tx) error) error {
 	tx, err := s.write.BeginTx(ctx, nil)
 	if err != nil {
 		return fault(doing, err)
@@ -171,8 +193,8 @@ func rollback(tx *sql.Tx) error {
 // change runs one statement that must hit a row.
 func (s *Store) change(ctx context.Context, doing, stmt string, args ...any) error {
 	res, err := s.write.ExecContext(ctx, stmt, args...)
-	if err != nil {
-		return fault(doing, err)
+	if err := s.changed(fault(doing, err)); err != nil {
+		return err
 	}
 	n, err := res.RowsAffected()
 	if err == nil && n == 0 {
@@ -184,8 +206,8 @@ func (s *Store) change(ctx context.Context, doing, stmt string, args ...any) err
 // insert runs one statement and returns the new row's number.
 func (s *Store) insert(ctx context.Context, doing, stmt string, args ...any) (int64, error) {
 	res, err := s.write.ExecContext(ctx, stmt, args...)
-	if err != nil {
-		return 0, fault(doing, err)
+	if err := s.changed(fault(doing, err)); err != nil {
+		return 0, err
 	}
 	id, err := res.LastInsertId()
 	return id, fault(doing, err)
