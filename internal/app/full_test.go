@@ -67,7 +67,7 @@ func TestNoRoomForAnEvening(t *testing.T) {
 		require.Len(t, bag.of(models.NoticeMorning), 1)
 
 		free := refuse(t, filepath.Join(o.State, store.FileName))
-		time.Sleep(3 * time.Hour) // 18:30 EST, past 17:00
+		time.Sleep(2 * time.Hour) // 17:30 EST, past 17:00
 		synctest.Wait()
 		require.Len(t, bag.of(models.NoticeCall), 1, "what can't be kept is not sent: it could come twice")
 		code, page := ask(t, d, "/")
