@@ -188,9 +188,10 @@ func (a *App) judgeReady(list []ready) []Called {
 // in bind none before them.
 func (a *App) judgeInTurn(list []ready, in map[int]bool) []Called {
 	out := make([]Called, 0, len(list))
-	back := models.Unknown[time.Time]()
+	back, taken := models.Unknown[time.Time](), 0
 	for i, t := range list {
-		c := a.judgeTrip(t, back, a.leavesNext(list, i, in))
+		c := a.judgeTrip(t, scoring.With{After: back, Before: a.leavesNext(list, i, in), Taken: taken})
+		taken += c.Call.Bait.Or(models.BaitPlan{}).Needed.Or(0)
 		c.Alone = len(list) == 1
 		out = append(out, c)
 		at := c.Call.Back
@@ -219,15 +220,12 @@ func (a *App) leavesNext(list []ready, i int, in map[int]bool) models.Opt[time.T
 	return models.Unknown[time.Time]()
 }
 
-// judgeTrip makes the call of a trip between the one before and the one after
-// it.
-func (a *App) judgeTrip(t ready, after, before models.Opt[time.Time]) Called {
+// judgeTrip makes the call of a trip among the others of the day.
+func (a *App) judgeTrip(t ready, with scoring.With) Called {
 	g, date := t.g, t.slot.date
 	c := Called{
-		Outlook: t.outlook, Now: a.now(), Reader: reader(a.cfg), Booking: t.booked, fetched: g.data, slot: t.slot,
-		with: scoring.With{After: after, Before: before},
+		Outlook: t.outlook, Now: a.now(), Reader: reader(a.cfg), Booking: t.booked, fetched: g.data, slot: t.slot, with: with,
 	}
-	with := c.with
 	with.Told, with.Runs, with.Days, with.Pen, with.Gear = t.told, t.runs, t.days, g.mem.pen, a.cfg.Gear
 	with.Booking = models.MapOpt(t.booked, func(b Booked) models.Booking { return b.Booking })
 	c.Call, c.Fault = judge(c.Outlook, a.cfg.Limits, with)

@@ -3,6 +3,7 @@ package app_test
 import (
 	"context"
 	"encoding/json"
+	"fmt"
 	"io"
 	"log/slog"
 	"strings"
@@ -122,6 +123,26 @@ func TestADayWithTwoTripsHasTwoCalls(t *testing.T) {
 	require.Contains(t, both, "2 trips")
 	require.Equal(t, strings.Count(alone, "kite rod"), strings.Count(both, "kite rod"))
 	require.Equal(t, 1, strings.Count(both, "goggle-eye, runner or herring"))
+}
+
+// What the morning takes out of the pen is not there for the afternoon.
+func TestTheSecondTripCountsOnWhatTheFirstLeaves(t *testing.T) {
+	a, _ := coastWith(t, twoTrips, invented{now: evening})
+	_, err := a.Bait(t.Context(), "", "goggle-eye", 60, models.BaitSeasoned)
+	require.NoError(t, err)
+	list, _, err := a.CallsByHand(t.Context(), app.CallRequest{})
+	require.NoError(t, err)
+	first, ok := list[0].Call.Bait.Get()
+	require.True(t, ok)
+	second, ok := list[1].Call.Bait.Get()
+	require.True(t, ok)
+	require.Equal(t, models.Known(59), first.InPen, "60, less a day's loss of 1 %")
+	require.Equal(t, models.Known(0), first.Short)
+	left := 59 - first.Needed.Or(0)
+	require.Positive(t, left)
+	require.Equal(t, models.Known(left), second.InPen)
+	require.Equal(t, models.Known(second.Needed.Or(0)-left), second.Short)
+	require.Contains(t, app.CallsText(list, false), fmt.Sprintf("the trip before takes %d of them: %d are counted on for this one", first.Needed.Or(0), left))
 }
 
 func gapsOf(c app.Called) (out []string) {

@@ -90,8 +90,12 @@ func (s *site) bait(v *view, c *models.Call, with With) models.Opt[models.BaitPl
 		for _, lot := range pen.Stock {
 			n += left(lot, counted, s.o.Date)
 		}
-		b.InPen = models.Known(n)
 		b.Notes = append(b.Notes, models.Say("bait.in_pen", n, counted))
+		if with.Taken > 0 {
+			n = max(n-with.Taken, 0)
+			b.Notes = append(b.Notes, models.Say("bait.taken", with.Taken, n))
+		}
+		b.InPen = models.Known(n)
 		if need, ok := b.Needed.Get(); ok {
 			b.Short = models.Known(max(need-n, 0))
 			if need > n {

@@ -27,6 +27,9 @@ type With struct {
 	// After is when the boat is back from an earlier trip of the day, Before
 	// when it leaves on a later one.
 	After, Before models.Opt[time.Time]
+	// Taken is how many baits the earlier trips of the day take out of the
+	// pen.
+	Taken int
 	// Quick leaves out what is only told, for days ahead and what-if.
 	Quick bool
 }

@@ -10,6 +10,7 @@ func PhraseKeys() []string {
 		"bait.last_good_night",
 		"bait.pen_unknown",
 		"bait.short",
+		"bait.taken",
 		"bait.stop_before",
 		"bait.stop_within",
 		"bait.wanted",

@@ -267,6 +267,7 @@ func englishGear() map[string]string {
 		"drift.current_uncertain": "the current on the ground is the least certain of all inputs: trust the first drift more than this",
 		"bait.wanted":             "wanted: {0} hardy baits (goggle-eye, runner, herring), {1} delicate ones (ballyhoo, pilchard)",
 		"bait.in_pen":             "the pen should hold {0}, counted {1} and losses taken off",
+		"bait.taken":              "the trip before takes {0} of them: {1} are counted on for this one",
 		"bait.short":              "short by {0}: catch tonight, buy, or stop for bait in the morning",
 		"bait.stop_before":        "a bait stop takes 45 to 90 min and is not in the times above: to fish as planned, leave at {0} instead of {1}",
 		"bait.stop_within":        "a bait stop takes 45 to 90 min, and the boat cannot leave that much before {0}: it comes off the fishing",

@@ -270,6 +270,7 @@ func spanishGear() map[string]string {
 		"drift.current_uncertain": "la corriente en el pesquero es lo menos seguro de todo: fíese más de la primera deriva que de esto",
 		"bait.wanted":             "hacen falta: {0} carnadas duras (ojón, cojinúa, machuelo), {1} delicadas (balajú, sardineta)",
 		"bait.in_pen":             "la jaula debería tener {0}, contadas el {1} y descontadas las pérdidas",
+		"bait.taken":              "la salida anterior se lleva {0}: para esta se cuenta con {1}",
 		"bait.short":              "faltan {0}: pesque esta noche, compre, o haga una parada por carnada en la mañana",
 		"bait.stop_before":        "una parada por carnada lleva de 45 a 90 min y no está en las horas de arriba: para pescar lo previsto, salga a las {0} en vez de las {1}",
 		"bait.stop_within":        "una parada por carnada lleva de 45 a 90 min y el barco no puede salir tanto antes de las {0}: se le quita a la pesca",
