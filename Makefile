@@ -1,11 +1,13 @@
 # Every target is one readable command.
-.PHONY: build test race lint fuzz golden demo bench ci gen kill
+.PHONY: build test race lint fuzz explore golden demo bench ci gen kill
 
 build: ; go build -trimpath -o forecastd ./cmd/forecastd
 test: ; go test ./...
 race: ; go test -race ./...
 lint: ; .ci/lint
 fuzz: ; .ci/fuzz 5s
+# The rules that hold for all inputs, over fifty times as many drawn cases.
+explore: ; go test -timeout 60m $$(git grep -l pgregory.net/rapid -- '*_test.go' | xargs -n1 dirname | sort -u | sed 's|^|./|') -rapid.checks=5000
 golden: ; go test ./internal/... ./cmd/... -run 'Golden|Plots' -update
 kill: ; FORECASTD_KILL_ROUNDS=200 go test ./internal/app -run TestKilledAtAnyInstant -count 1 -v -timeout 20m
 demo: ; go run ./cmd/forecastd call -demo

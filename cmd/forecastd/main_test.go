@@ -19,6 +19,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 	"github.com/stretchr/testify/require"
 
+	"forecastd/internal/app"
 	"forecastd/internal/demo"
 	"forecastd/internal/fetch/replay"
 )
@@ -81,9 +82,20 @@ func TestScripts(t *testing.T) {
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits": exits, "waiting": waiting, "inoutbox": inoutbox,
+			"exits": exits, "waiting": waiting, "inoutbox": inoutbox, "held": held,
 		},
 	})
+}
+
+// held opens the store in a folder as a daemon does, until the script ends.
+func held(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: held FOLDER")
+	}
+	st, err := app.OpenStore(context.Background(), ts.MkAbs(args[0]), false, time.Now, nil)
+	ts.Check(err)
+	ts.Check(st.Ready(context.Background()))
+	ts.Defer(func() { ts.Check(st.Close()) })
 }
 
 func exits(ts *testscript.TestScript, neg bool, args []string) {

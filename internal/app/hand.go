@@ -13,9 +13,11 @@ import (
 	"forecastd/internal/web"
 )
 
-// done makes the pages look again after something was said.
-func (p pages) done(e *engine, port string, told string, err error) (string, error) {
+// done makes the pages look again after something was said, and tells the
+// operator what was done by whom; guests are not named there.
+func (p pages) done(e *engine, port, what string, by web.Role, told string, err error) (string, error) {
 	if err == nil {
+		p.d.log.Info("done by the pages", "what", what, "by", string(by), "port", port)
 		e.boards.changed(port)
 		e.nudge()
 	}
@@ -29,17 +31,17 @@ func (p pages) Report(ctx context.Context, port string, said []string, by web.Ro
 		return "", err
 	}
 	told, err := e.app.Report(ctx, at.Name, said, string(by))
-	return p.done(e, at.Name, told, err)
+	return p.done(e, at.Name, "report", by, told, err)
 }
 
 // CountBait keeps a count of the pen.
-func (p pages) CountBait(ctx context.Context, port, kind string, count int, source models.BaitSource, _ web.Role) (string, error) {
+func (p pages) CountBait(ctx context.Context, port, kind string, count int, source models.BaitSource, by web.Role) (string, error) {
 	e, at, err := p.at(port)
 	if err != nil {
 		return "", err
 	}
 	told, err := e.app.Bait(ctx, at.Name, kind, count, source)
-	return p.done(e, at.Name, told, err)
+	return p.done(e, at.Name, "bait counted", by, told, err)
 }
 
 // WriteLog keeps an entry of the log.
@@ -51,27 +53,27 @@ func (p pages) WriteLog(ctx context.Context, port string, l web.LogEntry, by web
 	told, err := e.app.Log(ctx, LogRequest{
 		Port: at.Name, By: string(by), Date: l.Date, Tactic: l.Tactic, Ride: l.Ride, Wind: l.Wind, Sea: l.Sea, Raised: l.Raised, Caught: l.Caught, Note: l.Note,
 	})
-	return p.done(e, at.Name, told, err)
+	return p.done(e, at.Name, "log", by, told, err)
 }
 
 // MoveCharter puts a booking on another day or other times.
-func (p pages) MoveCharter(ctx context.Context, port, id string, to models.Date, start, end models.Opt[models.Clock], why string, _ web.Role) (string, error) {
+func (p pages) MoveCharter(ctx context.Context, port, id string, to models.Date, start, end models.Opt[models.Clock], why string, by web.Role) (string, error) {
 	e, at, err := p.at(port)
 	if err != nil {
 		return "", err
 	}
 	told, err := e.app.MoveCharter(ctx, at.Name, id, to, start, end, why)
-	return p.done(e, at.Name, strings.Join(told, "\n"), err)
+	return p.done(e, at.Name, "charter moved", by, strings.Join(told, "\n"), err)
 }
 
 // CancelCharter calls a booking off.
-func (p pages) CancelCharter(ctx context.Context, port, id, why string, _ web.Role) (string, error) {
+func (p pages) CancelCharter(ctx context.Context, port, id, why string, by web.Role) (string, error) {
 	e, at, err := p.at(port)
 	if err != nil {
 		return "", err
 	}
 	told, err := e.app.CancelCharter(ctx, at.Name, id, why)
-	return p.done(e, at.Name, strings.Join(told, "\n"), err)
+	return p.done(e, at.Name, "charter cancelled", by, strings.Join(told, "\n"), err)
 }
 
 // AnswerDraft lets the message to the guests go out, or not.
