@@ -20,6 +20,15 @@ type encoder struct {
 	drop                 int // coding passes to leave out of every block
 }
 
+// guard is how many guard bits hold what the transform can add (Annex E.1): two
+// are too few for samples of one bit, where the rounding weighs most.
+func (e *encoder) guard() int {
+	if e.depth == 1 {
+		return 3
+	}
+	return 2
+}
+
 func (e *encoder) exponent(r int, o orientation) int {
 	gain := map[orientation]int{ll: 0, hl: 1, lh: 1, hh: 2}[o]
 	return e.depth + gain
@@ -46,7 +55,7 @@ func (e *encoder) encode(samples []int32) []byte {
 		cod = append(cod, e.precincts...)
 	}
 	main = segment(main, markerCOD, cod...)
-	right, wrong := []byte{2 << 5}, []byte{3 << 5}
+	right, wrong := []byte{byte(e.guard() << 5)}, []byte{4 << 5}
 	for r := range e.levels + 1 {
 		for _, o := range orientationsAt(r) {
 			right = append(right, byte(e.exponent(r, o)<<3))
@@ -217,7 +226,7 @@ func (e *encoder) precinct(w *bitWriter, b grid, r int, o orientation, x0, y0, x
 	}
 	blocks := make([]coded, columns*rows)
 	inclusion, zeros := newTree(columns, rows), newTree(columns, rows)
-	all := 2 + e.exponent(r, o) - 1
+	all := e.guard() + e.exponent(r, o) - 1
 	for i := range blocks {
 		cx, cy := x0+i%columns<<xcb, y0+i/columns<<ycb
 		part := grid{min(cx+1<<xcb, x1) - cx, min(cy+1<<ycb, y1) - cy, nil}
@@ -226,6 +235,9 @@ func (e *encoder) precinct(w *bitWriter, b grid, r int, o orientation, x0, y0, x
 		}
 		k := &blocks[i]
 		k.data, k.planes, k.passes = encodeBlock(part, o, e.drop)
+		if k.planes > all {
+			panic("the guard bits do not hold these samples: no such stream may be written")
+		}
 		inclusion.set(i%columns, i/columns, 1)
 		if k.passes > 0 {
 			inclusion.set(i%columns, i/columns, 0)
