@@ -14,7 +14,9 @@ func (s *Server) callRoutes() []route {
 	return []route{
 		{Pattern: "GET /{$}", Page: nextPage, Keep: true},
 		{Pattern: "GET /days", Page: daysPage, Keep: true},
+		{Pattern: "GET /day", Page: dayPage, Keep: true},
 		{Pattern: "GET /day/{date}", Page: dayPage, Keep: true},
+		{Pattern: "GET /hours", Page: hoursPage, Keep: true},
 		{Pattern: "GET /hours/{date}", Page: hoursPage, Keep: true},
 		{Pattern: "GET /drift", Page: driftPage, Keep: true},
 		{Pattern: "GET /spread", Page: spreadPage, Keep: true},

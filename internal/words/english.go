@@ -106,7 +106,7 @@ func englishCall() map[string]string {
 
 		// What is missing.
 		"missing.costs":        "{0}; takes {1} off the confidence",
-		"missing.small":        "also unknown: {0}; together {1} off the confidence",
+		"missing.small":        "small unknowns: {0}; together {1} off the confidence",
 		"missing.and":          "{0}, {1}",
 		"missing.learning":     "how wrong the forecasts usually are (assumed until {0} days of them have met the station's reports; {1} so far)",
 		"missing.history":      "how far forecasts are off here is assumed until there is history to learn from: going is never more than likely",

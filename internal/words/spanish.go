@@ -111,7 +111,7 @@ func spanishCall() map[string]string {
 		"settle.held":     "a los clientes se les dice solo si la próxima pasada dice lo mismo",
 
 		"missing.costs":        "{0}; quita {1} a la confianza",
-		"missing.small":        "tampoco se sabe: {0}; en total quitan {1} a la confianza",
+		"missing.small":        "lo menor que no se sabe: {0}; en total quitan {1} a la confianza",
 		"missing.and":          "{0}, {1}",
 		"missing.learning":     "cuánto suelen fallar los pronósticos (se supone hasta que {0} días de ellos se hayan comparado con la estación; van {1})",
 		"missing.history":      "cuánto fallan aquí los pronósticos se supone hasta que haya historia de que aprender: salir nunca es más que probable",

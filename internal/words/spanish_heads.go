@@ -80,7 +80,7 @@ func spanishHeads() map[string]string {
 		"drift.start":      "Empiece en {0}. Deriva al {1} a {2}; las carnadas sienten {3} en el agua.",
 		"drift.across":     "cruza la franja en {0}",
 		"drift.reset":      "vuelva al principio cada {0}",
-		"drift.made_good":  "{0} recorridas al final",
+		"drift.made_good":  "{0} de recorrido al final",
 		"drift.run_back":   "regreso de {0}",
 		"drift.sea_anchor": "ancla de capa echada",
 
