@@ -124,8 +124,9 @@ type Weights struct {
 	// experienced one minds it by two thirds, a family twice. An hour that
 	// is ok costs a fifth of it.
 	RoughHour float64
-	// WorthLeaving is the mean worth of the fishing under which the boat
-	// stays in for want of anything to fish for.
+	// WorthLeaving is the mean worth that the fishing must reach over some
+	// stretch of at least ShortestTrip; where it does not, the boat stays in
+	// for want of anything to fish for.
 	WorthLeaving float64
 	// Agree is the share of a member's best day that the call must give it,
 	// for the member to agree with the call.

@@ -40,8 +40,9 @@ type day struct {
 	carry [longestDay + 1]float64            // minutes of run that the drift adds
 	known [longestDay + 1]bool
 	turn  [longestDay + 1]bool // a new hour begins: the worths may change
-	// sum is the most that the steps before each one can give.
-	sum [longestDay + 2]float64
+	// sum is the most that the steps before each one can give, and fish what
+	// they give by the best tactic of each, in hours, whatever the ride.
+	sum, fish [longestDay + 2]float64
 }
 
 // How much longer a run takes in a rough sea, and the cruise taken where the
@@ -90,6 +91,7 @@ func (s *site) dayOf(hours []hour, d *day) {
 			most = max(most, w[j])
 		}
 		d.sum[j+1] = d.sum[j] + max(most-d.cost[j], 0)*step/60
+		d.fish[j+1] = d.fish[j] + most*step/60
 	}
 }
 
@@ -310,6 +312,7 @@ func (s *site) bestIn(d *day, t trip, w window, tb *lanes) plan {
 		tb.value[first][m][0] = 0
 	}
 	shift := s.shiftCost(w.leave - t.start)
+	worthBy := s.worthBy(d, t, start, min(d.departBy(w.back, t.run), float64(t.bell)))
 	best, bestAt := plan{}, 0
 	var bestMode mode
 	bestChanges := 0
@@ -332,7 +335,7 @@ func (s *site) bestIn(d *day, t trip, w window, tb *lanes) plan {
 		fished := depart - start
 		last := i+1 >= d.n || !d.known[i+1] || ground-depart < 1e-9
 		// An event is fished to its bell, whatever the last hours are worth.
-		if fished >= t.least-1e-9 && (!t.fixed || last) {
+		if fished >= t.least-1e-9 && depart >= worthBy-1e-9 && (!t.fixed || last) {
 			late := s.lim.Weights.Cut * max(0, float64(t.end-t.start)-(back-float64(w.leave))) / 60
 			for m := range modeCount {
 				for c := range mostChanges + 1 {
@@ -376,10 +379,52 @@ func (s *site) bestIn(d *day, t trip, w window, tb *lanes) plan {
 			m, c = before, c-1
 		}
 	}
-	if best.fishing < s.lim.Weights.WorthLeaving*best.fished {
-		return plan{}
-	}
 	return best
+}
+
+// worthBy is the first minute by which a boat that fishes from start has had
+// fishing worth leaving for: a stretch at least as long as the trip's least,
+// with the best tactic of each hour worth enough on average. Where there is
+// none until the end it is the far future. A longer day never has less, and how
+// rough it is has no part in it.
+func (s *site) worthBy(d *day, t trip, start, end float64) float64 {
+	least := max(t.least, step)
+	over := func(x float64) float64 { return d.fishUntil(x) - s.lim.Weights.WorthLeaving*x/60 }
+	by := float64(farFuture)
+	try := func(from, to float64) {
+		if from >= start && to <= end && to < by && over(to)-over(from) >= -1e-9 {
+			by = to
+		}
+	}
+	// A best stretch begins and ends where a step does, or is the shortest.
+	first := int(math.Ceil(start / step))
+	next, lowest := first, over(start)
+	upTo := func(to float64) {
+		for ; float64(next*step) <= to-least; next++ {
+			lowest = min(lowest, over(float64(next*step)))
+		}
+		if start <= to-least && to < by && over(to)-lowest >= -1e-9 {
+			by = to
+		}
+		try(to-least, to)
+	}
+	try(start, start+least)
+	for k := first; k <= d.n && float64(k*step) <= end; k++ {
+		try(float64(k*step), float64(k*step)+least)
+		upTo(float64(k * step))
+	}
+	upTo(end)
+	return by
+}
+
+// fishUntil is what the best tactic of each hour gives until a minute of the
+// day, in hours of perfect fishing.
+func (d *day) fishUntil(minute float64) float64 {
+	i := int(minute) / step
+	if i < 0 || i >= d.n {
+		return d.fish[min(max(i, 0), d.n)]
+	}
+	return d.fish[i] + (minute/step-float64(i))*(d.fish[i+1]-d.fish[i])
 }
 
 // switchModes lets a tactic change at the start of step i. Within an hour
