@@ -85,13 +85,17 @@ type flown struct {
 	a, b        float64 // behind = a z + b z², z the height over the tip
 }
 
+// hardlyUp is the height over the tips, in metres, under which a kite is as good
+// as down.
+const hardlyUp = 0.1
+
 func flownBy(s models.Spread, tip units.Length) (flown, bool) {
 	if !(tip > 0 && tip < 30*units.Metre) {
 		tip = 10 * units.Foot
 	}
 	f := flown{tip: float64(tip), height: float64(s.Height)}
 	z := f.height - f.tip
-	if !drawable(f.height, s.Angle, float64(s.KiteLine)) || z <= 0 || s.Angle <= 0 || s.Angle >= 90 {
+	if !drawable(f.height, s.Angle, float64(s.KiteLine)) || z < hardlyUp || s.Angle <= 0 || s.Angle >= 90 {
 		return f, false
 	}
 	// No farther than the line lets out reaches; a line too short for the
