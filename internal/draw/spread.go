@@ -419,7 +419,8 @@ func (s SpreadTop) SVG() ([]byte, error) {
 		return nil, fmt.Errorf("draw %q: %w", s.Title, ErrNothing)
 	}
 	if up {
-		downwind = max(downwind, kiteAt)
+		sin, cos := math.Sincos(d.split() * math.Pi / 180)
+		see([2]float64{kiteAt * sin, kiteAt * cos})
 	}
 	d.scale = min(tall/max(downwind+upwind, 20), (d.w/2-words)/max(wide, 1))
 	d.x0, d.y0 = d.w/2, 24+downwind*d.scale
