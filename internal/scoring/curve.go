@@ -108,5 +108,9 @@ func seasonWorth(s models.Opt[models.Season]) float64 {
 	return 0.6
 }
 
-// atLeast compares with a limit that was read from text in other units.
+// atLeast and past compare with a limit that was read from text in other
+// units, or with a difference of two such values: one that is the limit but for
+// its last digits is the limit.
 func atLeast[T ~float64](v, limit T) bool { return float64(v) >= float64(limit)*(1-1e-9) }
+
+func past[T ~float64](v, limit T) bool { return float64(v) > float64(limit)*(1+1e-9) }

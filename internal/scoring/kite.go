@@ -93,8 +93,8 @@ func (s *site) kiteOf(c *models.Conditions, ch *kite.Choice) kiteWorth {
 // helium or can do without.
 func (s *site) kiteAir(w units.Speed, ch *kite.Choice) (worth float64, helium, bare bool) {
 	worth = s.lim.KiteWind.At(w)
-	need := w < s.lim.HeliumNeed
-	suggest := need || w < s.lim.HeliumSuggest || (ch.Helium && w < s.lim.KiteWind.Full2)
+	need := !atLeast(w, s.lim.HeliumNeed)
+	suggest := need || !atLeast(w, s.lim.HeliumSuggest) || (ch.Helium && w < s.lim.KiteWind.Full2)
 	aboard := s.o.Boat.HeliumAboard
 	switch {
 	case !suggest:
@@ -109,7 +109,7 @@ func (s *site) kiteAir(w units.Speed, ch *kite.Choice) (worth float64, helium, b
 
 // gustSpread is the worth of gust minus mean.
 func (s *site) gustSpread(spread units.Speed) float64 {
-	if spread > s.lim.GustPoor*(1+1e-9) {
+	if past(spread, s.lim.GustPoor) {
 		return 0
 	}
 	return curve{{float64(s.lim.GustFine), 1}, {float64(s.lim.GustMarginal), 0.6}, {float64(s.lim.GustPoor), 0.2}}.at(float64(spread))
@@ -151,7 +151,7 @@ const freshWind = 20 * units.Knot
 const hardWind = 18 * units.Knot
 
 func (s *site) crewWorth(w, spread units.Speed) float64 {
-	hard := w > hardWind || spread > s.lim.GustMarginal
+	hard := past(w, hardWind) || past(spread, s.lim.GustMarginal)
 	switch crew := s.o.Boat.Crew; {
 	case crew >= 3:
 		return 1
