@@ -38,7 +38,7 @@ func BenchmarkJudgingGivenPhysics(b *testing.B) {
 			}
 			s.close(v)
 			c := models.Call{}
-			c.Agreement = s.agreement(&v.plan, v.trip, v.members)
+			c.Agreement = s.agreement(&v.plan, v.trip, v.members, 1)
 			c.Hours = s.hourCalls(v, false)
 		}
 	}

@@ -67,7 +67,7 @@ func (s *site) actions(v *view) []models.CharterAction {
 	rough, lee := 0, false
 	for i := range v.hours {
 		h := &v.hours[i]
-		spent := min(s.minute(h.span.End), v.plan.back) - max(s.minute(h.span.Start), v.plan.leave)
+		spent := min(h.to, v.plan.back) - max(h.from, v.plan.leave)
 		if spent <= 0 || h.ride < models.RideRough {
 			continue
 		}
@@ -244,7 +244,7 @@ func (s *site) seaOfTrip(v *view) models.Opt[units.Length] {
 	var most models.Opt[units.Length]
 	for i := range v.hours {
 		h := &v.hours[i]
-		if s.minute(h.span.End) <= v.trip.start || s.minute(h.span.Start) >= v.trip.end {
+		if h.to <= v.trip.start || h.from >= v.trip.end {
 			continue
 		}
 		if sea, ok := h.c.LocalSea.Get(); ok && sea > most.Or(-1) {

@@ -17,11 +17,13 @@ import (
 // hour is one hour after physics, with its worths.
 type hour struct {
 	span models.Interval
-	c    models.Conditions
-	ch   kite.Choice
-	kite kiteWorth
-	look sightWorth
-	ride models.Ride
+	// from and to are the span in minutes of the day called.
+	from, to int
+	c        models.Conditions
+	ch       kite.Choice
+	kite     kiteWorth
+	look     sightWorth
+	ride     models.Ride
 }
 
 // conditions works the physics of one hour that counts for its grades.
@@ -227,7 +229,7 @@ func (s *site) work(hours []models.Hour, full bool, into []hour) []hour {
 		if !span.Overlaps(s.day) {
 			continue
 		}
-		h := hour{span: span}
+		h := hour{span: span, from: s.minute(span.Start), to: s.minute(span.End)}
 		h.c, h.ch = s.conditions(hours[i], span)
 		if full {
 			s.tell(&h.c)

@@ -51,7 +51,7 @@ func dayAhead(o models.Outlook, lim models.Limits) models.DayOutlook {
 	n := 0
 	for i := range v.hours {
 		h := &v.hours[i]
-		if s.minute(h.span.End) <= from || s.minute(h.span.Start) >= to {
+		if h.to <= from || h.from >= to {
 			continue
 		}
 		d.BestRide, d.WorstRide = min(d.BestRide, h.ride), max(d.WorstRide, h.ride)
@@ -85,7 +85,7 @@ func (s *site) kiteWindows(v *view) []models.Interval {
 	var out []models.Interval
 	for i := range v.hours {
 		h := &v.hours[i]
-		_, closed := closedAt(s.minute(h.span.Start), s.minute(h.span.End), v.closings)
+		_, closed := closedAt(h.from, h.to, v.closings)
 		if closed || s.grade(h.kite.worth) < models.GradeGood || h.c.SunElevation < -6 {
 			continue
 		}

@@ -25,7 +25,7 @@ func SameCall(o models.Outlook, narrow, wide []models.Member) (n, w Share, ok bo
 				safe++
 			}
 		}
-		return Share{s.agreement(&v.plan, v.trip, members), float64(safe) / float64(len(list))}
+		return Share{s.agreement(&v.plan, v.trip, members, 1), float64(safe) / float64(len(list))}
 	}
 	return share(narrow), share(wide), true
 }

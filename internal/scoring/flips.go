@@ -34,7 +34,7 @@ func (s *site) hazy(v *view) bool {
 func (s *site) rainy(v *view) bool {
 	for i := range v.hours {
 		h := &v.hours[i]
-		if r, ok := h.c.Rain.Get(); ok && atLeast(r, s.lim.RainLowers) && s.minute(h.span.End) > v.trip.start && s.minute(h.span.Start) < v.trip.end {
+		if r, ok := h.c.Rain.Get(); ok && atLeast(r, s.lim.RainLowers) && h.to > v.trip.start && h.from < v.trip.end {
 			return true
 		}
 	}

@@ -176,7 +176,7 @@ func (s *site) byHour(hours []hour, told bool, out []closing) []closing {
 			if !closed || s.lifts[c] {
 				continue
 			}
-			cl := closing{from: s.minute(h.span.Start), to: s.minute(h.span.End), margin: margin, cause: c, why: why}
+			cl := closing{from: h.from, to: h.to, margin: margin, cause: c, why: why}
 			switch c {
 			case byFog:
 				cl.wait = int(s.lim.FogClear / time.Minute)
@@ -262,7 +262,7 @@ func (s *site) inletCloses(h *hour, say func(string, ...any) (models.Phrase, boo
 	case okStream && stream < 0 && atLeast(sea, lim.InletWait):
 		return say("closed.inlet_ebb", sea)
 	}
-	if from, ok := s.o.Reports.InletHazardFrom.Get(); ok && s.minute(h.span.End) > s.clock(from) {
+	if from, ok := s.o.Reports.InletHazardFrom.Get(); ok && h.to > s.clock(from) {
 		return say("closed.inlet_reported")
 	}
 	return models.Phrase{}, false
@@ -289,9 +289,9 @@ func (s *site) byMembers(members [][]hour) []closing {
 	for _, hours := range members {
 		for i := range hours {
 			if s.never(&hours[i]) {
-				m := s.minute(hours[i].span.Start)
+				m := hours[i].from
 				past[m]++
-				ends[m] = s.minute(hours[i].span.End)
+				ends[m] = hours[i].to
 			}
 		}
 	}
@@ -319,8 +319,8 @@ func (s *site) clearUntil(leave int, members [][]hour) int {
 	for _, hours := range members {
 		first := farFuture
 		for i := range hours {
-			if s.minute(hours[i].span.End) > leave && s.never(&hours[i]) {
-				first = max(s.minute(hours[i].span.Start), leave)
+			if hours[i].to > leave && s.never(&hours[i]) {
+				first = max(hours[i].from, leave)
 				break
 			}
 		}

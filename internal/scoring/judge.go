@@ -115,7 +115,7 @@ func (s *site) close(v *view) {
 
 // settle turns a view into the call.
 func (s *site) settle(c *models.Call, v *view, with With) {
-	agreement := s.agreement(&v.plan, v.trip, v.members)
+	agreement := s.agreement(&v.plan, v.trip, v.members, 1)
 	missing, left, lacks := s.missing(v.hours, v.trip)
 	c.Missing = missing
 	if v.plan.going {
@@ -158,7 +158,7 @@ func (s *site) hourCalls(v *view, full bool) []models.HourCall {
 		hc := models.HourCall{
 			At: h.span.Start, Kite: s.grade(h.kite.worth), Sight: s.grade(h.look.worth), Ride: h.ride, Conditions: h.c,
 		}
-		from, to := s.minute(h.span.Start), s.minute(h.span.End)
+		from, to := h.from, h.to
 		cl, closed := closedAt(from, to, v.closings)
 		if closed {
 			hc.Closed = cl.why

@@ -100,7 +100,9 @@ func normal(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) }
 //
 // What closes for the number of members past a never limit is not held
 // against the single member: a day kept in for its doubt is a doubtful one.
-func (s *site) agreement(p *plan, t trip, members [][]hour) float64 {
+//
+// A share that is not less than bound is answered as bound.
+func (s *site) agreement(p *plan, t trip, members [][]hour, bound float64) float64 {
 	if len(members) == 0 {
 		return 0
 	}
@@ -114,6 +116,9 @@ func (s *site) agreement(p *plan, t trip, members [][]hour) float64 {
 		own = s.byHour(hours, false, own)
 		if s.agrees(p, &d, t, own) {
 			agree++
+		}
+		if float64(agree)/float64(len(members)) >= bound {
+			return bound
 		}
 	}
 	return float64(agree) / float64(len(members))

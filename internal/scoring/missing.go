@@ -1,6 +1,8 @@
 package scoring
 
 import (
+	"slices"
+
 	"forecastd/internal/models"
 	"forecastd/internal/models/units"
 )
@@ -44,7 +46,7 @@ func (s *site) missing(hours []hour, t trip) (list []models.Phrase, left float64
 	told := map[string]bool{}
 	in := make([]*models.Hour, 0, len(hours))
 	for i := range hours {
-		if s.minute(hours[i].span.End) > t.start && s.minute(hours[i].span.Start) < t.end {
+		if hours[i].to > t.start && hours[i].from < t.end {
 			in = append(in, &hours[i].c.Hour)
 		}
 	}
@@ -167,7 +169,7 @@ func (s *site) knowing(agreement float64, lacks []need) float64 {
 		}
 	}
 	bases := []models.Outlook{s.o}
-	if !s.o.Warnings.Known() {
+	if !s.o.Warnings.Known() && s.anySeaUnknown() { // else warnings that are none change nothing: see byNoData
 		quiet := s.o
 		quiet.Warnings = models.Known([]models.Warning{})
 		bases = append(bases, quiet)
@@ -183,7 +185,7 @@ func (s *site) knowing(agreement float64, lacks []need) float64 {
 					continue // the call itself
 				}
 				w.suppose(&y, x, group(grades, also))
-				agreement = min(agreement, w.agreement(&y.plan, y.trip, y.members))
+				agreement = w.agreement(&y.plan, y.trip, y.members, agreement)
 				if agreement == 0 {
 					return 0
 				}
@@ -191,6 +193,14 @@ func (s *site) knowing(agreement float64, lacks []need) float64 {
 		}
 	}
 	return agreement
+}
+
+// anySeaUnknown tells whether an hour of the outlook lacks its sea.
+func (s *site) anySeaUnknown() bool {
+	lacks := func(hours []models.Hour) bool {
+		return slices.ContainsFunc(hours, func(h models.Hour) bool { return !h.Sea.Known() })
+	}
+	return lacks(s.o.Middle.Hours) || slices.ContainsFunc(s.o.Members, func(m models.Member) bool { return lacks(m.Hours) })
 }
 
 // group is the subset of the lacks that a number's bits name.

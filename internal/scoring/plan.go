@@ -65,11 +65,19 @@ const (
 
 // dayOf lays the hours of a member on the grid of the plan.
 func (s *site) dayOf(hours []hour, d *day) {
-	*d = day{n: min(int(s.day.Duration()/(step*time.Minute)), longestDay)}
+	d.n = min(int(s.day.Duration()/(step*time.Minute)), longestDay)
+	for m := range d.worth {
+		clear(d.worth[m][:d.n+1])
+	}
+	for _, v := range [][]float64{d.cost[:d.n+1], d.slow[:d.n+1], d.carry[:d.n+1]} {
+		clear(v)
+	}
+	clear(d.known[:d.n+1])
+	clear(d.turn[:d.n+1])
 	for i := range hours {
 		h := &hours[i]
-		from := max(s.minute(h.span.Start), 0)
-		to := min(s.minute(h.span.End), d.n*step)
+		from := max(h.from, 0)
+		to := min(h.to, d.n*step)
 		if from >= to || !h.c.Wind.Known() {
 			continue
 		}

@@ -99,7 +99,7 @@ func barred(closings []closing) bool {
 // little.
 func (s *site) worthLeft(v *view) bool {
 	for _, h := range v.hours {
-		from, to := s.minute(h.span.Start), s.minute(h.span.End)
+		from, to := h.from, h.to
 		if _, closed := closedAt(from, to, v.closings); !closed && from >= v.trip.start && to <= v.trip.end {
 			return true
 		}
@@ -112,7 +112,7 @@ func (s *site) fished(v *view, modes ...mode) []*hour {
 	var out []*hour
 	for i := range v.hours {
 		h := &v.hours[i]
-		mid := s.minute(h.span.Start) + int(h.span.Duration()/time.Minute)/2
+		mid := (h.from + h.to) / 2
 		if float64(mid) < v.plan.arrive || float64(mid) > v.plan.depart || mid < v.trip.linesIn || mid > v.trip.bell {
 			continue
 		}
@@ -246,7 +246,7 @@ func (s *site) worstOut(v *view) *hour {
 	var worst *hour
 	for i := range v.hours {
 		h := &v.hours[i]
-		if s.minute(h.span.End) <= v.plan.leave || s.minute(h.span.Start) >= v.plan.back {
+		if h.to <= v.plan.leave || h.from >= v.plan.back {
 			continue
 		}
 		if worst == nil || h.ride > worst.ride || h.ride == worst.ride && h.c.LocalSea.Or(0) > worst.c.LocalSea.Or(0) {
@@ -272,7 +272,7 @@ func (s *site) whyNotOther(v *view) []models.Phrase {
 func (s *site) weakest(v *view) []models.Phrase {
 	var hours []*hour
 	for i := range v.hours {
-		if s.minute(v.hours[i].span.Start) >= v.trip.start && s.minute(v.hours[i].span.End) <= v.trip.end {
+		if v.hours[i].from >= v.trip.start && v.hours[i].to <= v.trip.end {
 			hours = append(hours, &v.hours[i])
 		}
 	}
@@ -401,7 +401,7 @@ func (s *site) cautions(v *view, c *models.Call) []models.Phrase {
 		ebb := false
 		for i := range v.hours {
 			h := &v.hours[i]
-			if s.minute(h.span.End) <= v.plan.leave || s.minute(h.span.Start) >= v.plan.back+120 {
+			if h.to <= v.plan.leave || h.from >= v.plan.back+120 {
 				continue
 			}
 			p, ok := h.c.Thunder.Get()
