@@ -183,11 +183,11 @@ func setWorth(c *models.Conditions, ch *kite.Choice) float64 {
 // grade is the word for a worth.
 func (s *site) grade(worth float64) models.Grade {
 	switch {
-	case worth >= s.lim.GradeGood:
+	case atLeast(worth, s.lim.GradeGood):
 		return models.GradeGood
-	case worth >= s.lim.GradeFair:
+	case atLeast(worth, s.lim.GradeFair):
 		return models.GradeFair
-	case worth >= s.lim.GradePoor:
+	case atLeast(worth, s.lim.GradePoor):
 		return models.GradePoor
 	}
 	return models.GradeNo
