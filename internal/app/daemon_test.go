@@ -86,6 +86,13 @@ func shiftedClock(start time.Time) func() time.Time {
 	return func() time.Time { return start.Add(time.Since(began)).UTC() }
 }
 
+// pass lets time go by on the clock of a synctest bubble, which takes none of
+// ours, and everything that it set off come to rest.
+func pass(d time.Duration) {
+	time.Sleep(d)
+	synctest.Wait()
+}
+
 // Two simulated weeks around each change of the clock, with restarts at any
 // time of the day: each evening and each morning message comes exactly once.
 // The morning is set at a time of the clock that the change takes away, or

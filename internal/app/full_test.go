@@ -24,7 +24,7 @@ func refuse(t *testing.T, path string) (free func()) {
 	t.Helper()
 	db, err := sql.Open("sqlite", "file:"+path+"?_pragma=busy_timeout(5000)")
 	require.NoError(t, err)
-	defer db.Close()
+	t.Cleanup(func() { require.NoError(t, db.Close()) })
 	rows, err := db.Query("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'")
 	require.NoError(t, err)
 	var tables []string
@@ -36,9 +36,6 @@ func refuse(t *testing.T, path string) (free func()) {
 	require.NoError(t, rows.Err())
 	require.NotEmpty(t, tables)
 	each := func(stmt string) {
-		db, err := sql.Open("sqlite", "file:"+path+"?_pragma=busy_timeout(5000)")
-		require.NoError(t, err)
-		defer db.Close()
 		for _, table := range tables {
 			for _, change := range []string{"INSERT", "UPDATE", "DELETE"} {
 				_, err := db.Exec(fmt.Sprintf(stmt, table, change))
@@ -60,28 +57,23 @@ func TestNoRoomForAnEvening(t *testing.T) {
 		cfg := daemonConfig(t, "daemon: {collect_every: 1 h}\n")
 		o := serveOptions(t, cfg, now, invented{now: now}, bag)
 		d := start(t, o)
-		time.Sleep(23 * time.Hour) // 15:30 EST the next day
-		synctest.Wait()
-		first := bag.of(models.NoticeCall)
-		require.Len(t, first, 1)
+		pass(23 * time.Hour) // 15:30 EST the next day
+		require.Len(t, bag.of(models.NoticeCall), 1)
 		require.Len(t, bag.of(models.NoticeMorning), 1)
 
 		free := refuse(t, filepath.Join(o.State, store.FileName))
-		time.Sleep(2 * time.Hour) // 17:30 EST, past 17:00
-		synctest.Wait()
+		pass(2 * time.Hour) // 17:30 EST, past 17:00
 		require.Len(t, bag.of(models.NoticeCall), 1, "what can't be kept is not sent: it could come twice")
 		code, page := ask(t, d, "/")
 		require.Equal(t, http.StatusOK, code)
 		require.Contains(t, page, "Port Amparo")
 
 		free()
-		time.Sleep(15 * time.Minute)
-		synctest.Wait()
+		pass(15 * time.Minute)
 		calls := bag.of(models.NoticeCall)
 		require.Len(t, calls, 2)
 		require.Equal(t, "call/Port Amparo/2027-01-18/the captain", calls[1].Key)
-		time.Sleep(12 * time.Hour)
-		synctest.Wait()
+		pass(12 * time.Hour)
 		require.Len(t, bag.of(models.NoticeCall), 2)
 		require.Len(t, bag.of(models.NoticeMorning), 2)
 		halt(t, d)

@@ -389,11 +389,9 @@ func TestAWeekOfFaults(t *testing.T) {
 		bag := &mailbag{now: now}
 		o := serveOptions(t, daemonConfig(t, "daemon: {collect_every: 30 min, check_every: 6 h}\n"), now, faulty, bag)
 		d := start(t, o)
-		time.Sleep(24 * time.Hour)
-		synctest.Wait()
+		pass(24 * time.Hour)
 		before, files := runtime.NumGoroutine(), descriptors()
-		time.Sleep(6 * 24 * time.Hour)
-		synctest.Wait()
+		pass(6 * 24 * time.Hour)
 		require.LessOrEqual(t, runtime.NumGoroutine(), before+5, "goroutines pile up")
 		require.LessOrEqual(t, descriptors(), files+2, "open files pile up")
 		// Nothing answers any more: the doubt is told.

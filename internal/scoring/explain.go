@@ -1,8 +1,6 @@
 package scoring
 
 import (
-	"strings"
-
 	"forecastd/internal/models"
 	"forecastd/internal/models/units"
 )
@@ -165,7 +163,7 @@ func worthPhrase(factor string, worth float64) models.Phrase {
 // factor is one factor. Of an unknown input its worth says nothing about the
 // hour: what it is taken for is told instead.
 func factor(name string, in models.Phrase, value float64, phrase models.Phrase) models.Factor {
-	if in.Key == unknownInput().Key && strings.HasPrefix(phrase.Key, "factor.") {
+	if in.Key == unknownInput().Key {
 		phrase = models.Say("factor.unknown")
 	}
 	return models.Factor{Name: name, Input: in, Value: value, Phrase: phrase}

@@ -69,9 +69,9 @@ func (s *site) dayOf(hours []hour, d *day) {
 	for m := range d.worth {
 		clear(d.worth[m][:d.n+1])
 	}
-	for _, v := range [][]float64{d.cost[:d.n+1], d.slow[:d.n+1], d.carry[:d.n+1]} {
-		clear(v)
-	}
+	clear(d.cost[:d.n+1])
+	clear(d.slow[:d.n+1])
+	clear(d.carry[:d.n+1])
 	clear(d.known[:d.n+1])
 	clear(d.turn[:d.n+1])
 	for i := range hours {
