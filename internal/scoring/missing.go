@@ -25,7 +25,7 @@ type need struct {
 func needs() []need {
 	return []need{
 		{"wind", "missing.wind", 0.6, func(h *models.Hour) bool { return h.Wind.Known() && h.WindFrom.Known() }, nil, false},
-		{"seas", "missing.seas", 0.6, func(h *models.Hour) bool { return h.Sea.Known() }, func(h *models.Hour) { h.Sea, h.Period = models.Known(2*units.Foot), models.Known(9.0) }, true},
+		{"seas", "missing.seas", 0.6, func(h *models.Hour) bool { return h.Sea.Known() }, func(h *models.Hour) { h.Sea = models.Known(units.Foot) }, true},
 		{"gusts", "missing.gusts", 0.2, func(h *models.Hour) bool { return h.Gust.Known() }, func(h *models.Hour) { h.Gust = models.Known(h.Wind.Or(0) + 2*units.Knot) }, true},
 		{"thunder", "missing.thunder", 0.2, func(h *models.Hour) bool { return h.Thunder.Known() }, func(h *models.Hour) { h.Thunder = models.Known(0.0) }, false},
 		{"visibility", "missing.visibility", 0.15, func(h *models.Hour) bool { return h.Visibility.Known() }, nil, false},
