@@ -5,7 +5,6 @@ package testdata
 import (
 	"os"
 	"path/filepath"
-	"runtime"
 	"testing"
 )
 
@@ -31,10 +30,22 @@ func Cases(t testing.TB) string {
 // Shared returns the folder that stands beside the checkout.
 func Shared() string { return filepath.Join(Root(), "..", "shared") }
 
-// Root returns the root of the checkout.
+// Root returns the root of the checkout: the first folder with a go.mod at or
+// above the one that the test runs in. It does not ask the compiler, so that
+// tests built with -trimpath find it too.
 func Root() string {
-	_, file, _, _ := runtime.Caller(0)
-	return filepath.Join(filepath.Dir(file), "..", "..")
+	start, err := os.Getwd()
+	if err != nil {
+		return "."
+	}
+	for dir := start; ; dir = filepath.Dir(dir) {
+		if _, err := os.Stat(filepath.Join(dir, "go.mod")); err == nil {
+			return dir
+		}
+		if dir == filepath.Dir(dir) {
+			return start
+		}
+	}
 }
 
 // Skip skips a test that needs what this machine has not got, and fails it
