@@ -82,6 +82,13 @@ type Options struct {
 	// Pause is the wait before the second attempt, doubled for each further
 	// one and then shortened at random by up to half; 0 means 500 ms.
 	Pause time.Duration
+	// OnDate hears, for every answer that carries a readable Date whatever its
+	// status, what the host's clock said and what ours said at that moment.
+	// The host's is Date with the Age of a kept copy added (RFC9110, 6.6.1;
+	// RFC9111, 5.1). A copy that hides its age makes the host look slow, so one
+	// host proves nothing about our clock. It may be called by several
+	// goroutines and must not block. Nil hears nothing.
+	OnDate func(host string, theirs, ours time.Time)
 }
 
 // Client makes requests. It may be used by several goroutines.
@@ -92,6 +99,7 @@ type Client struct {
 	metrics *metrics
 	pause   time.Duration
 	cache   *cache
+	onDate  func(host string, theirs, ours time.Time)
 
 	mu     sync.Mutex
 	limits map[string]*rate.Limiter
@@ -127,6 +135,7 @@ func New(o Options) (*Client, error) {
 	c := &Client{
 		resty: rc, now: o.Now, log: o.Logger, metrics: m, pause: o.Pause,
 		cache:  newCache(maxCacheAll, maxCacheBody),
+		onDate: o.OnDate,
 		limits: map[string]*rate.Limiter{},
 	}
 	for host, l := range o.Limits {
@@ -275,6 +284,10 @@ func (c *Client) try(ctx, parent context.Context, p *prepared) (*Response, strin
 	raw := rr.RawResponse
 	defer raw.Body.Close()
 	code := fmt.Sprint(raw.StatusCode)
+	stamp := readStamp(raw.Header)
+	if c.onDate != nil && !stamp.Date.IsZero() {
+		c.onDate(p.url.Hostname(), stamp.Date.Add(stamp.Age), c.now())
+	}
 
 	if raw.StatusCode == http.StatusNotModified {
 		if held == nil {
@@ -283,7 +296,7 @@ func (c *Client) try(ctx, parent context.Context, p *prepared) (*Response, strin
 		}
 		return &Response{
 			Status: http.StatusOK, Body: held.body, Header: held.header, NotModified: true,
-			FetchedAt: c.now().UTC(), LastModified: parseHTTPTime(held.lastModified),
+			Stamp: stamp, FetchedAt: c.now().UTC(), LastModified: parseHTTPTime(held.lastModified),
 			URL: p.shown, source: p.Source,
 		}, code, nil
 	}
@@ -295,7 +308,7 @@ func (c *Client) try(ctx, parent context.Context, p *prepared) (*Response, strin
 		return nil, code, fail
 	}
 	resp := &Response{
-		Status: raw.StatusCode, Body: body, Header: raw.Header,
+		Status: raw.StatusCode, Body: body, Header: raw.Header, Stamp: stamp,
 		FetchedAt: c.now().UTC(), LastModified: parseHTTPTime(raw.Header.Get("Last-Modified")),
 		URL: p.shown, source: p.Source,
 	}

@@ -58,6 +58,9 @@ type Response struct {
 	// Body must not be changed: the cache may share it.
 	Body   []byte
 	Header http.Header
+	// Stamp is what this answer's own headers say of its age; after 304 those
+	// of the 304.
+	Stamp Stamp
 	// FetchedAt is by the injected clock. LastModified is zero where the
 	// service does not say.
 	FetchedAt, LastModified time.Time
