@@ -152,6 +152,7 @@ func failed(what string, err error) []Finding {
 		return []Finding{{NotAsked, what, "the recording holds no answer"}}
 	case models.KindNotFound, models.KindBadConfig:
 		return []Finding{{Wrong, what, cause(e)}}
+	case models.KindBadContent, models.KindTooLarge:
 	}
 	return []Finding{{Doubtful, what, "the answer is of no use: " + cause(e)}}
 }

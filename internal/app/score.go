@@ -218,7 +218,10 @@ func (a *App) scoreConfidence(ctx context.Context, port config.Port, from, today
 		}
 		s.Told++
 		c := calls[i]
-		right := fishedAs(c.Standing.Tactic, e.Tactic)
+		right, err := fishedAs(c.Standing.Tactic, e.Tactic)
+		if err != nil {
+			return fmt.Errorf("the call and the log of %s: %w", d, err)
+		}
 		said = append(said, skill.Said{Chance: c.Agreement, Came: right})
 		if by[c.Confidence] == nil {
 			by[c.Confidence] = &WordScore{Word: c.Confidence}
@@ -246,27 +249,35 @@ func (a *App) scoreConfidence(ctx context.Context, port config.Port, from, today
 
 // fishedAs tells whether a day was fished as called: with one of the methods
 // the call named, and with no other. "Either" leaves it to the captain.
-func fishedAs(called, fished models.Tactic) bool {
-	if called == fished {
-		return true
+// A tactic that nobody has told the methods of is no score at all.
+func fishedAs(called, fished models.Tactic) (bool, error) {
+	ck, cs, err := methods(called)
+	if err != nil {
+		return false, err
 	}
-	methods := func(t models.Tactic) (kite, sight bool) {
-		switch t {
-		case models.TacticKite, models.TacticHelium:
-			return true, false
-		case models.TacticSight:
-			return false, true
-		case models.TacticStayIn:
-			return false, false
-		}
-		return true, true
+	fk, fs, err := methods(fished)
+	if err != nil {
+		return false, err
 	}
-	ck, cs := methods(called)
-	fk, fs := methods(fished)
 	if called == models.TacticEither {
-		return fk || fs
+		return fk || fs, nil
 	}
-	return ck == fk && cs == fs
+	return ck == fk && cs == fs, nil
+}
+
+// methods tells which methods a tactic fishes by.
+func methods(t models.Tactic) (kite, sight bool, err error) {
+	switch t {
+	case models.TacticKite, models.TacticHelium:
+		return true, false, nil
+	case models.TacticSight:
+		return false, true, nil
+	case models.TacticStayIn:
+		return false, false, nil
+	case models.TacticKiteSight, models.TacticSightKite, models.TacticEither:
+		return true, true, nil
+	}
+	return false, false, fmt.Errorf("nothing is known of the tactic %q: it can be neither right nor wrong", t)
 }
 
 // ScoreText tells a score, with how many cases each line rests on.

@@ -102,7 +102,7 @@ const (
 // Phrase is one thing said, by a stable key and the values in it, so that it
 // can be told in the reader's language and units. Args hold units.Speed,
 // units.Length, units.From, units.Toward, units.Temperature, time.Time (told
-// on the port's clock), time.Duration, float64 (a plain number), Percent, int, string
+// on the port's clock), time.Duration, float64 (a plain number), Percent, Seconds, int, string
 // (told as it is) or Word (told in the reader's language).
 type Phrase struct {
 	Key  string
@@ -114,6 +114,9 @@ func Say(key string, args ...any) Phrase { return Phrase{Key: key, Args: args} }
 
 // Percent is a share told in percent.
 type Percent float64
+
+// Seconds is a wave period, told in whole seconds as the trade says it.
+type Seconds float64
 
 // Word is one of our own words (a grade, a tactic, a season) that a reader
 // gets in his own language.

@@ -59,6 +59,7 @@ func (e *Error) Temporary() bool {
 	switch e.Kind {
 	case KindTimeout, KindUnreachable, KindRateLimited, KindServer:
 		return true
+	case KindCancelled, KindNotFound, KindRefused, KindBadContent, KindTooLarge, KindNotRecorded, KindBadConfig:
 	}
 	return false
 }

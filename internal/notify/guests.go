@@ -125,8 +125,10 @@ func moved(ch models.CharterCall) bool {
 		switch a {
 		case models.CharterStartEarlier, models.CharterStartLater, models.CharterShorten, models.CharterMove, models.CharterCancel:
 			return true
+		case models.CharterGo, models.CharterRoughNote, models.CharterLee:
+			return false
 		}
-		return false
+		return true // what is not known to leave the times alone is told
 	})
 }
 

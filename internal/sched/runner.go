@@ -333,8 +333,10 @@ func (r *Runner) tell(ctx context.Context, run models.Run, took time.Duration, s
 	case models.RunPanicked:
 		r.metrics.panics.WithLabelValues(run.Job).Inc()
 		r.log.ErrorContext(ctx, "job panicked", append(attrs, "error", run.Error, "stack", string(stack))...)
-	default:
+	case models.RunFailed, models.RunTimedOut, models.RunCutOff:
 		r.log.WarnContext(ctx, "job failed", append(attrs, "error", run.Error)...)
+	default:
+		r.log.ErrorContext(ctx, "job ended in a way that nobody knows", append(attrs, "error", run.Error)...)
 	}
 }
 

@@ -68,6 +68,7 @@ func Settle(now models.Standing, told, last models.Opt[models.Standing]) Settled
 		return Settled{Told: before, Why: models.Say("settle.same")}
 	case worse:
 		return Settled{Told: now, News: true, Why: models.Say("settle.worse")}
+	case better:
 	}
 	if prev, ok := last.Get(); ok && prev.Made.Before(now.Made) && confirms(prev, now, before) {
 		return Settled{Told: now, News: true, Why: models.Say("settle.holds")}

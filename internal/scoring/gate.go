@@ -1,6 +1,7 @@
 package scoring
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -43,6 +44,7 @@ func (c closing) passable() bool {
 	switch c.cause {
 	case byAdvisory, byNever, byOwn, byRide:
 		return true
+	case byNobody, byWatch, byThunder, byInlet, byFog, byNoData:
 	}
 	return false
 }
@@ -145,8 +147,10 @@ func (s *site) official() []closing {
 			c.cause = byAdvisory
 		case watch:
 			c.cause = byWatch
-		default:
+		case shown, fog:
 			continue
+		default:
+			c.cause = byNobody // of a product that nobody has judged
 		}
 		if c.to > 0 && !(c.cause == byAdvisory && s.liftsProduct(w)) {
 			out = append(out, c)
@@ -182,6 +186,7 @@ func (s *site) byHour(hours []hour, told bool, out []closing) []closing {
 				cl.wait = int(s.lim.FogClear / time.Minute)
 			case byNoData:
 				cl.margin = 0
+			case byNobody, byAdvisory, byWatch, byThunder, byInlet, byNever, byOwn, byRide:
 			}
 			out = append(out, cl)
 		}
@@ -228,7 +233,7 @@ func (s *site) closes(by cause, h *hour, told bool) (why models.Phrase, closed b
 	case byRide:
 		if h.ride == models.RideNo {
 			if t, ok := c.Period.Get(); ok {
-				return say("closed.ride", c.LocalSea.Or(0), t)
+				return say("closed.ride", c.LocalSea.Or(0), models.Seconds(t))
 			}
 			return say("closed.ride_no_period", c.LocalSea.Or(0))
 		}
@@ -241,6 +246,10 @@ func (s *site) closes(by cause, h *hour, told bool) (why models.Phrase, closed b
 		if !c.Sea.Known() && !s.o.Warnings.Known() {
 			return say("closed.no_sea_no_warnings")
 		}
+	case byNobody, byAdvisory, byWatch: // by products, not by the hour
+	case byNever: // by the courses together
+	default:
+		panic(fmt.Sprintf("scoring: nobody has said when cause %d closes an hour", by))
 	}
 	return why, false
 }

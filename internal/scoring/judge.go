@@ -253,6 +253,7 @@ func (s *site) tactic(v *view) models.Tactic {
 			return models.TacticSightKite
 		case modeKite, modeHelium, modeEither:
 			return models.TacticKiteSight
+		case modeCount: // the boat does not fish
 		}
 	}
 	return kiteWord

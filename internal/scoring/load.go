@@ -1,6 +1,7 @@
 package scoring
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
@@ -56,8 +57,10 @@ func pitchRods(t models.Tactic) int {
 	switch t {
 	case models.TacticSight, models.TacticKiteSight, models.TacticSightKite, models.TacticEither:
 		return 4
+	case models.TacticKite, models.TacticHelium, models.TacticStayIn:
+		return 2
 	}
-	return 2
+	panic(fmt.Sprintf("scoring: nobody has said which rods the tactic %q takes", t))
 }
 
 // mayNeedHelium tells whether any hour out has little wind.

@@ -1,6 +1,7 @@
 package scoring
 
 import (
+	"fmt"
 	"math"
 	"time"
 
@@ -148,6 +149,7 @@ func (s *site) discomfort(h *hour) (cost, slow float64) {
 		return rough * okShareOfRide, 1
 	case models.RideRough:
 		return rough, roughRun
+	case models.RideNo:
 	}
 	return 2 * rough, roughRun * roughRun
 }
@@ -519,6 +521,9 @@ func (d *day) asRun(m mode, i int) float64 {
 		return kites
 	case modeEither:
 		return max(kites, d.worth[modeSight][i])
+	case modeSight:
+		return d.worth[modeSight][i]
+	case modeCount:
 	}
-	return d.worth[modeSight][i]
+	panic(fmt.Sprintf("scoring: %d is no way to fish", m))
 }

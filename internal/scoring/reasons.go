@@ -1,6 +1,7 @@
 package scoring
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -160,8 +161,10 @@ func (s *site) whyTactic(v *view) []models.Phrase {
 			list = append(list, models.Say("reason.tailing", c.WindFrom.Or(0), c.Current.Or(0), c.CurrentToward.Or(0), from))
 		case showShower:
 			list = append(list, models.Say("reason.shower", from))
-		default:
+		case showJumpers:
 			list = append(list, models.Say("reason.jumpers", from))
+		default:
+			panic(fmt.Sprintf("scoring: nobody has said how to tell show %d", best.look.best))
 		}
 	}
 	return list
@@ -235,7 +238,7 @@ func (s *site) whyRide(v *view) []models.Phrase {
 	}
 	word := models.Word(worst.ride.String())
 	if period, ok := c.Period.Get(); ok {
-		return []models.Phrase{models.Say("reason.ride", word, sea, period)}
+		return []models.Phrase{models.Say("reason.ride", word, sea, models.Seconds(period))}
 	}
 	return []models.Phrase{models.Say("reason.ride_no_period", word, sea)}
 }
@@ -350,14 +353,27 @@ func speeds(lo, hi units.Speed) models.Phrase {
 	return models.Say("range.two", lo, hi)
 }
 
-func windsOf(hours []*hour) (lo, hi, gust units.Speed) {
+func windsOf(hours []*hour) (lo, hi units.Speed, gusts models.Phrase) {
+	most, all, any := units.Speed(0), true, false
 	lo = units.Speed(math.Inf(1))
 	for _, h := range hours {
 		w := h.c.Wind.Or(0)
 		lo, hi = min(lo, w), max(hi, w)
-		gust = max(gust, h.c.Gust.Or(w))
+		g, ok := h.c.Gust.Get()
+		all = all && ok
+		if ok {
+			most, any = max(most, g), true
+		}
 	}
-	return lo, hi, gust
+	switch {
+	case !any:
+		gusts = models.Say("gusts.unknown")
+	case !all:
+		gusts = models.Say("gusts.in_part", most)
+	default:
+		gusts = models.Say("gusts.to", most)
+	}
+	return lo, hi, gusts
 }
 
 // meanKite is the mean worth of the kites over some hours.

@@ -60,13 +60,13 @@ func newSite(o models.Outlook, lim models.Limits) *site {
 			s.squalls = append(s.squalls, w)
 		}
 	}
+	s.family = 2 // and so do guests of whom nothing is known
 	switch o.Trip.Party {
 	case models.Experienced:
 		s.family = 2.0 / 3
 	case models.Mixed:
 		s.family = 1
-	default:
-		s.family = 2
+	case models.Family:
 	}
 	return s
 }

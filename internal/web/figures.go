@@ -121,6 +121,7 @@ func stretches(t words.Teller, c models.Call) []draw.Stretch {
 			s.In = []int{1}
 		case models.DoEither:
 			s.In = []int{0, 1}
+		case models.DoDock, models.DoInside, models.DoNoGo:
 		}
 		if s.In != nil {
 			s.Words = t.Word(string(h.Do))

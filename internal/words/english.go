@@ -7,10 +7,13 @@ func englishCatalogue() map[string]string {
 func englishCall() map[string]string {
 	return map[string]string{
 		// Why the call is what it is.
-		"reason.kite":                "wind {0} {1}, gusts to {2}: kites {3}",
-		"reason.kite.no_direction":   "wind {0}, gusts to {1}, from where is unknown: kites {2}",
-		"reason.helium":              "wind {0} only {1}, gusts to {2}: kites go up with helium, {3}",
-		"reason.helium.no_direction": "wind only {0}, gusts to {1}: kites go up with helium, {2}",
+		"reason.kite":                "wind {0} {1}, {2}: kites {3}",
+		"reason.kite.no_direction":   "wind {0}, {1}, from where is unknown: kites {2}",
+		"reason.helium":              "wind {0} only {1}, {2}: kites go up with helium, {3}",
+		"reason.helium.no_direction": "wind only {0}, {1}: kites go up with helium, {2}",
+		"gusts.to":                   "gusts to {0}",
+		"gusts.in_part":              "gusts to {0}, unknown in some hours",
+		"gusts.unknown":              "gusts unknown",
 		"reason.tailing":             "wind {0} against {1} of current setting {2}: look for tailing fish from {3} on",
 		"reason.shower":              "bait is showering and the water can be seen into: hunt it from {0} on",
 		"reason.jumpers":             "nothing to make fish tail: run and look for birds and free jumpers from {0} on",

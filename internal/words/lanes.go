@@ -44,7 +44,7 @@ func (t Teller) fishing(c models.Call) []Section {
 	for _, h := range c.Hours {
 		switch h.Do {
 		case models.DoKite, models.DoHeliumKite, models.DoSight, models.DoEither:
-		default:
+		case models.DoDock, models.DoInside, models.DoNoGo:
 			continue
 		}
 		x := h.Conditions

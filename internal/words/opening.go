@@ -109,6 +109,7 @@ func (t Teller) timing(timing models.Timing, c models.Call) string {
 		if leave, ok := c.Leave.Get(); ok {
 			return word + " (" + t.Time(leave) + ")"
 		}
+	case models.AsBooked:
 	}
 	return word
 }

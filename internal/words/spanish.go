@@ -11,10 +11,13 @@ func spanishCatalogue() map[string]string {
 
 func spanishReasons() map[string]string {
 	return map[string]string{
-		"reason.kite":                "viento {0} de {1}, rachas hasta {2}: pesca con cometa {3}",
-		"reason.kite.no_direction":   "viento de {0}, rachas hasta {1}, no se sabe de dónde: pesca con cometa {2}",
-		"reason.helium":              "viento {0} de solo {1}, rachas hasta {2}: las cometas suben con helio, pesca {3}",
-		"reason.helium.no_direction": "viento de solo {0}, rachas hasta {1}: las cometas suben con helio, pesca {2}",
+		"reason.kite":                "viento {0} de {1}, {2}: pesca con cometa {3}",
+		"reason.kite.no_direction":   "viento de {0}, {1}, no se sabe de dónde: pesca con cometa {2}",
+		"reason.helium":              "viento {0} de solo {1}, {2}: las cometas suben con helio, pesca {3}",
+		"reason.helium.no_direction": "viento de solo {0}, {1}: las cometas suben con helio, pesca {2}",
+		"gusts.to":                   "rachas hasta {0}",
+		"gusts.in_part":              "rachas hasta {0}, en algunas horas desconocidas",
+		"gusts.unknown":              "rachas desconocidas",
 		"reason.tailing":             "viento {0} contra {1} de corriente que va al {2}: busque peces coleando desde las {3}",
 		"reason.shower":              "hay carnada saltando y se ve dentro del agua: búsquela desde las {0}",
 		"reason.jumpers":             "nada que haga colear a los peces: recorra y busque aves y peces saltando desde las {0}",

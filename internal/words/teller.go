@@ -123,6 +123,8 @@ func (t Teller) value(a any) string {
 		return t.Duration(v)
 	case models.Percent:
 		return fmt.Sprintf("%.0f %%", float64(v))
+	case models.Seconds:
+		return fmt.Sprintf("%.0f", float64(v))
 	case models.Date:
 		return t.Day(v)
 	case models.Clock:

@@ -142,11 +142,13 @@ func (s SubordinateStream) CurrentEvents(start, end time.Time) ([]models.StreamE
 			shift, ratio = o.Flood, o.FloodRatio
 		case models.Ebb:
 			shift, ratio = o.Ebb, o.EbbRatio
-		default:
+		case models.Slack:
 			shift = o.SlackBeforeEbb
 			if next := nextStrong(ref[i+1:]); next == models.Flood {
 				shift = o.SlackBeforeFlood
 			}
+		default:
+			return nil, fmt.Errorf("tidal stream at %s: %q is neither flood, ebb nor slack", s.Name, e.Kind)
 		}
 		e.At, e.Speed, e.From = e.At.Add(shift), e.Speed*units.Speed(ratio), s.From
 		e.Toward = s.Toward(e.Speed)
