@@ -19,6 +19,7 @@ import (
 	"forecastd/internal/fetch"
 	"forecastd/internal/fetch/httpx"
 	"forecastd/internal/store"
+	"forecastd/internal/words"
 )
 
 // Options are what an App is made of. Config is needed; the rest has
@@ -95,6 +96,9 @@ func New(o Options) (*App, error) {
 // newBare builds what asks the services, without a configuration. The contact
 // is an e-mail address.
 func newBare(o Options, contact string) (*App, error) {
+	if err := words.Check(); err != nil {
+		return nil, err
+	}
 	a := &App{now: o.Now, log: o.Logger, demo: o.Demo, collectors: map[[2]string]*fetch.Collector{}, models: map[config.Product]map[string]view{}}
 	if a.now == nil {
 		a.now = time.Now

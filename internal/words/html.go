@@ -26,7 +26,7 @@ func (t Teller) HTML(c models.Call, now time.Time, lead ...Section) string {
 
 // NoteHTML is Note as a page for e-mail.
 func NoteHTML(r Reader, title string, demo bool, sections ...Section) string {
-	doc := htmlPage{Language: known(r.Language), Title: title}
+	doc := htmlPage{Language: Language(phrasesOf(r.Language).Code), Title: title}
 	if demo {
 		doc.Demo = DemoNoticeIn(r.Language)
 	}

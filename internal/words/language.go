@@ -1,51 +1,52 @@
 package words
 
 import (
-	"maps"
-	"slices"
+	"fmt"
+
+	"forecastd/internal/models"
+	"forecastd/internal/words/catalogue"
 )
 
 // Language is the reader's language.
-type Language string
+type Language = models.Language
 
-// Languages that the catalogue has.
+// Languages by name.
 const (
-	English Language = "en"
-	Spanish Language = "es"
+	English = models.English
+	Spanish = models.Spanish
 )
 
 // Languages lists the languages that a call can be told in.
-func Languages() []Language { return []Language{English, Spanish} }
+func Languages() []Language { return models.Languages() }
 
-// known is the language itself, and English where it is none that the
-// catalogue has.
-func known(l Language) Language {
-	if slices.Contains(Languages(), l) {
-		return l
+// Check reads every catalogue. Its error names the file, line or key of all
+// that is wrong; without one, every language has every phrase.
+func Check() error {
+	all, err := catalogue.All()
+	if err != nil {
+		return fmt.Errorf("words: %w", err)
 	}
-	return English
+	for _, l := range Languages() {
+		if _, ok := all[string(l)]; !ok {
+			return fmt.Errorf("words: language %s has no file internal/words/catalogue/%s.json", l, l)
+		}
+	}
+	return nil
 }
 
-// catalogue is the phrases of a language: keys as the judgement names them,
-// texts with {0}, {1} for the values.
-func catalogue(l Language) map[string]string {
-	if l == Spanish {
-		return spanishCatalogue()
+// phrasesOf is the catalogue of a language, and the English where there is
+// none of it.
+func phrasesOf(l Language) catalogue.Catalogue {
+	all, _ := catalogue.All() // Check told of an error at start
+	if c, ok := all[string(l)]; ok {
+		return c
 	}
-	return englishCatalogue()
-}
-
-func join(parts ...map[string]string) map[string]string {
-	all := map[string]string{}
-	for _, part := range parts {
-		maps.Copy(all, part)
-	}
-	return all
+	return all[catalogue.Measure]
 }
 
 // HasPhrase tells whether the catalogue of a language has a key.
 func HasPhrase(l Language, key string) bool {
-	_, ok := catalogue(l)[key]
+	_, ok := phrasesOf(l).Phrase(key)
 	return ok
 }
 
@@ -53,7 +54,10 @@ func HasPhrase(l Language, key string) bool {
 const DemoNotice = "DEMO: invented data. Boat, port, coast, stations and weather are made up."
 
 // DemoNoticeIn is DemoNotice in a language.
-func DemoNoticeIn(l Language) string { return catalogue(known(l))["demo.notice"] }
+func DemoNoticeIn(l Language) string {
+	p, _ := phrasesOf(l).Phrase("demo.notice")
+	return p.Text()
+}
 
 func (t Teller) demoNotice(demo bool) string {
 	if !demo {

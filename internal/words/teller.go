@@ -9,6 +9,7 @@ import (
 
 	"forecastd/internal/models"
 	"forecastd/internal/models/units"
+	"forecastd/internal/words/catalogue"
 )
 
 // Measures is the reader's system of units.
@@ -32,7 +33,7 @@ type Reader struct {
 // units and the port's clock.
 type Teller struct {
 	reader    Reader
-	catalogue map[string]string
+	catalogue catalogue.Catalogue
 	zone      *time.Location
 	date      models.Date
 }
@@ -42,8 +43,9 @@ func NewTeller(r Reader, zone *time.Location, date models.Date) Teller {
 	if zone == nil {
 		zone = time.UTC
 	}
-	r.Language = known(r.Language)
-	return Teller{reader: r, catalogue: catalogue(r.Language), zone: zone, date: date}
+	c := phrasesOf(r.Language)
+	r.Language = Language(c.Code)
+	return Teller{reader: r, catalogue: c, zone: zone, date: date}
 }
 
 // Language is what the teller tells in.
@@ -54,13 +56,7 @@ func (t Teller) Say(p models.Phrase) string {
 	if p.Key == "" {
 		return ""
 	}
-	text, ok := t.catalogue[p.Key]
-	if !ok {
-		text = p.Key
-		for i := range p.Args {
-			text += fmt.Sprintf(" {%d}", i)
-		}
-	}
+	text := t.text(p)
 	if len(p.Args) == 0 {
 		return text
 	}
@@ -71,6 +67,25 @@ func (t Teller) Say(p models.Phrase) string {
 	return strings.NewReplacer(pairs...).Replace(text)
 }
 
+// text is a phrase with its places still open; the key itself where the
+// catalogue does not have it.
+func (t Teller) text(p models.Phrase) string {
+	c, ok := t.catalogue.Phrase(p.Key)
+	if !ok {
+		text := p.Key
+		for i := range p.Args {
+			text += fmt.Sprintf(" {%d}", i)
+		}
+		return text
+	}
+	if place, counts := c.Count(); counts && place < len(p.Args) {
+		if n, ok := p.Args[place].(int); ok {
+			return c.TextFor(n)
+		}
+	}
+	return c.Text()
+}
+
 // say tells a phrase of our own.
 func (t Teller) say(key string, args ...any) string { return t.Say(models.Say(key, args...)) }
 
@@ -78,8 +93,8 @@ func (t Teller) say(key string, args ...any) string { return t.Say(models.Say(ke
 // in the reader's language. A word that is none of ours is told as it is, and
 // the name of an official product keeps its own beside ours.
 func (t Teller) Word(s string) string {
-	if w, ok := t.catalogue["word."+s]; ok {
-		return w
+	if w, ok := t.catalogue.Phrase("word." + s); ok {
+		return w.Text()
 	}
 	return s + t.gloss(s)
 }
@@ -91,8 +106,8 @@ func (t Teller) Product(event string) string { return strings.ToUpper(event) + t
 // gloss is what the name of an official product means, where the reader's
 // language is not the product's: " (aviso de temporal)".
 func (t Teller) gloss(event string) string {
-	if g, ok := t.catalogue["event."+strings.ToLower(event)]; ok {
-		return " (" + g + ")"
+	if g, ok := t.catalogue.Phrase(catalogue.Glosses + strings.ToLower(event)); ok {
+		return " (" + g.Text() + ")"
 	}
 	return ""
 }
