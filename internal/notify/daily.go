@@ -249,7 +249,7 @@ func frontLine(v voice, news MorningNews) string {
 // stationLine tells what matters first: whether the weather is as it was said.
 func stationLine(v voice, c Comparison, now time.Time) string {
 	same := !slices.ContainsFunc(c.Items, func(i Item) bool { return i.Verdict != AsSaid })
-	line := v.say("stations.line", c.Station, now.Sub(c.At))
+	line := v.say("stations.report", c.Station, now.Sub(c.At))
 	if early, ok := c.Early.Get(); ok {
 		word := "stations.ahead"
 		if early < 0 {
@@ -271,7 +271,7 @@ func stationLine(v voice, c Comparison, now time.Time) string {
 
 func itemLine(v voice, i Item, same bool) string {
 	with := func(value any, from models.Opt[units.From]) string {
-		s := v.Say(models.Say("input.value", value))
+		s := v.say("input.value", value)
 		if f, ok := from.Get(); ok {
 			s = f.Point() + " " + s
 		}

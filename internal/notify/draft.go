@@ -68,8 +68,8 @@ func (d Draft) Message(reason models.Reason, now time.Time, domain string) model
 		now = now.In(d.Person.Quiet.Zone) // the Date of an e-mail tells it on the port's clock
 	}
 	subject := d.Subject
-	if prefix := phrase(d.Person.Reader.Language, "subject."+string(reason)); prefix != "" {
-		subject = prefix + " " + subject
+	if key := "subject." + string(reason); words.HasPhrase(d.Person.Reader.Language, key) {
+		subject = voiceOf(d.Person, nil, models.Date{}).say(key) + " " + subject
 	}
 	if d.Demo {
 		subject = "DEMO: " + subject
@@ -101,40 +101,22 @@ func digest(parts ...any) string {
 	return hex.EncodeToString(sum[:12])
 }
 
-// voice tells the phrases of this room to one reader.
-type voice struct {
-	words.Teller
-	language words.Language
-}
+// voice tells phrases to one reader.
+type voice struct{ words.Teller }
 
 func voiceOf(p Person, zone *time.Location, date models.Date) voice {
-	t := words.NewTeller(p.Reader, zone, date)
-	return voice{t, t.Language()}
+	return voice{words.NewTeller(p.Reader, zone, date)}
 }
 
-// say tells a phrase of our catalogue with values in the reader's units.
-func (v voice) say(key string, args ...any) string {
-	pairs := make([]string, 0, 2*len(args))
-	for i, a := range args {
-		pairs = append(pairs, fmt.Sprintf("{%d}", i), v.Say(models.Say("input.value", a)))
-	}
-	return strings.NewReplacer(pairs...).Replace(phrase(v.language, key))
-}
-
-// tell tells a phrase of our catalogue.
-func (v voice) tell(p models.Phrase) string {
-	if p.Key == "" {
-		return ""
-	}
-	return v.say(p.Key, p.Args...)
-}
+// say tells the phrase of a key with values in the reader's units.
+func (v voice) say(key string, args ...any) string { return v.Say(models.Say(key, args...)) }
 
 // demoWord stands at the head of the short form of the demo.
 func (v voice) demoWord(demo bool) string {
 	if !demo {
 		return ""
 	}
-	return v.Say(models.Say("demo.short"))
+	return v.say("demo.short")
 }
 
 // cautions are the usual cautions of a message without a call.

@@ -62,7 +62,7 @@ type Trouble struct {
 	// Name stays the same while it lasts: "source ndbc", "clock", "disk".
 	Name string
 	// What tells it in a line, Detail in more, and Cure what to do: phrases
-	// of this room, "trouble.clock".
+	// like "trouble.clock".
 	What, Detail, Cure models.Phrase
 	Since              time.Time
 	// Over tells that it has passed.
@@ -76,16 +76,16 @@ type Trouble struct {
 func Troubled(p Person, port models.Port, t Trouble, demo bool, now time.Time) Draft {
 	zone := zoneOf(port)
 	v := voiceOf(p, zone, models.DateOf(now, zone))
-	level, title := 1, v.say("trouble.subject", v.tell(t.What))
+	level, title := 1, v.say("trouble.subject", v.Say(t.What))
 	if t.Grave {
 		level = 2
 	}
 	if t.Over {
-		level, title = 0, v.say("trouble.over", v.tell(t.What))
+		level, title = 0, v.say("trouble.over", v.Say(t.What))
 	}
 	s := words.Section{Head: title}
 	for _, p := range []models.Phrase{t.Detail, t.Cure} {
-		if l := v.tell(p); l != "" && !t.Over {
+		if l := v.Say(p); l != "" && !t.Over {
 			s.Lines = append(s.Lines, l)
 		}
 	}
@@ -97,7 +97,7 @@ func Troubled(p Person, port models.Port, t Trouble, demo bool, now time.Time) D
 		Key:     key("trouble", port.Name, t.Name, p.Name), Notice: models.NoticeTrouble, Person: p, Port: port.Name,
 		Deadline: now.Add(24 * time.Hour), Demo: demo, Subject: title,
 		Text: words.Note(p.Reader, demo, s, v.cautions()), HTML: words.NoteHTML(p.Reader, title, demo, s, v.cautions()),
-		Short: words.Shorten([]string{v.demoWord(demo), title + "."}, v.tell(t.Cure)),
+		Short: words.Shorten([]string{v.demoWord(demo), title + "."}, v.Say(t.Cure)),
 	}
 }
 
