@@ -406,12 +406,16 @@ func elsewhere(b Booked) []string {
 	return []string{fmt.Sprintf("it comes from the %s, which is left as it is: change it there too, for what it says next counts again", b.Source)}
 }
 
-// findCharter finds a booking to come by its name or its day.
+// findCharter finds a booking to come by its mark, which the pages send, by its
+// name or by its day.
 func (a *App) findCharter(ctx context.Context, port config.Port, which string) (Booked, error) {
 	today := models.DateOf(a.now(), port.Zone)
 	list, _ := a.bookings(ctx, port, today, today.AddDays(bookingsAhead))
 	var found []Booked
 	for _, b := range list {
+		if !b.Cancelled && b.mark() == which {
+			return b, nil
+		}
 		if !b.Cancelled && (strings.EqualFold(b.Name, which) || b.Date.String() == which || b.Date.String()+" "+b.Name == which) {
 			found = append(found, b)
 		}
