@@ -127,7 +127,16 @@ func (a *App) Days(ctx context.Context, portName, groundName string) ([]models.D
 	if err != nil {
 		return nil, models.Port{}, err
 	}
-	return scoring.Days(a.ahead(g), a.cfg.Limits, g.mem.free), port.Port, nil
+	return a.inShort(g, a.ahead(g)), port.Port, nil
+}
+
+// inShort judges days in short, each with its bookings.
+func (a *App) inShort(g gathered, outlooks []models.Outlook) []models.DayOutlook {
+	days := scoring.Days(outlooks, a.cfg.Limits, g.mem.free)
+	for i := range days {
+		days[i].Bookings = g.mem.bookedOn(days[i].Date)
+	}
+	return days
 }
 
 // ahead builds the outlook of each day to come that some wind is known for.

@@ -191,6 +191,15 @@ func (r remembered) on(d models.Date) []Booked {
 	return out
 }
 
+// bookedOn are the bookings of a day as the judgement knows them.
+func (r remembered) bookedOn(d models.Date) []models.Booking {
+	var out []models.Booking
+	for _, b := range r.on(d) {
+		out = append(out, b.Booking)
+	}
+	return out
+}
+
 // free tells whether a day can be offered.
 func (r remembered) free(d models.Date) bool { return len(r.on(d)) == 0 }
 

@@ -155,7 +155,7 @@ func (a *App) judgeTrips(ctx context.Context, trips []dayTrip) ([]Called, error)
 			if r.g, err = a.gather(ctx, t.port, t.ground); err != nil {
 				return nil, err
 			}
-			r.days = scoring.Days(a.ahead(r.g), a.cfg.Limits, r.g.mem.free)
+			r.days = a.inShort(r.g, a.ahead(r.g))
 		}
 		if r.told, r.runs, err = a.before(ctx, t.slot); err != nil {
 			r.g.mem.gap("what was called before", err.Error())

@@ -122,7 +122,7 @@ func (s *site) tellBy(with With) models.Opt[time.Time] {
 func offers(date models.Date, party models.Party, days []models.DayOutlook) []models.DayOffer {
 	var can []models.DayOutlook
 	for _, d := range days {
-		if d.Date != date && d.Out.Known() && d.Free.Or(true) && rideFor(d, party) <= models.RideRough {
+		if d.Date != date && d.Offered() && rideFor(d, party) <= models.RideRough {
 			can = append(can, d)
 		}
 	}

@@ -78,7 +78,7 @@ func TestDaysToOfferAreRankedByComfortThenFishing(t *testing.T) {
 	o := expertOutlook(t, 5) // stays in
 	day := func(n int, ride models.Ride, fishing float64, free models.Opt[bool]) models.DayOutlook {
 		return models.DayOutlook{
-			Date: o.Date.AddDays(n), Tactic: models.TacticKite, Out: models.Known(models.Interval{}), Fishing: fishing, Confidence: models.Likely,
+			Date: o.Date.AddDays(n), Tactic: models.TacticKite, Out: models.Known(models.Interval{}), Fishing: fishing, Confidence: models.Likely, Wind: models.Known(12 * kn),
 			Rides: map[models.Party]models.Ride{models.Mixed: ride}, Free: free,
 		}
 	}
@@ -87,6 +87,9 @@ func TestDaysToOfferAreRankedByComfortThenFishing(t *testing.T) {
 		day(1, models.RideRough, 0.9, yes), day(2, models.RideOK, 0.5, yes), day(3, models.RideOK, 0.8, yes), day(4, models.RideEasy, 0.9, no),
 		day(5, models.RideNo, 0.9, yes), {Date: o.Date.AddDays(6), Free: yes},
 	}
+	doubtful, windless := day(7, models.RideEasy, 0.9, yes), day(8, models.RideEasy, 0.9, yes)
+	doubtful.Confidence, windless.Wind = models.Doubtful, models.Unknown[units.Speed]()
+	days = append(days, doubtful, windless)
 	c := scoring.Judge(o, models.DefaultLimits(), scoring.With{Days: days})
 	ch, _ := c.Charter.Get()
 	var dates []models.Date
@@ -135,6 +138,39 @@ func TestDaysAheadNameTheFront(t *testing.T) {
 	}
 }
 
+// What is official of a day, where the wind comes from and how hard it gusts
+// are known in short as they are in the day's own call.
+func TestDaysAheadCarryWarningsWindAndReach(t *testing.T) {
+	o := fairDay(t)
+	hoursOf(&o, 0, 24, func(h *models.Hour) {
+		h.WindFrom, h.Gust = models.Known(units.From(45)), models.Known(19*kn)
+	})
+	product(&o, "Rip Current Statement", "/O.NEW.KMFL.RP.S.0001.270119T1100Z-270120T0300Z/", "05:00", 20*time.Hour)
+	product(&o, "Small Craft Advisory", "/O.NEW.KMFL.SC.Y.0012.270119T2100Z-270120T0300Z/", "19:00", 5*time.Hour)
+	product(&o, "Gale Watch", "/O.NEW.KMFL.GL.A.0012.270124T2100Z-270125T0300Z/", "19:00", 0)
+	list, _ := o.Warnings.Get()
+	list[2].Onset, list[2].Ends = o.Date.AddDays(2).Start(o.Port.Zone), models.Unknown[time.Time]()
+	o.Made = o.Date.AddDays(-1).Start(o.Port.Zone).Add(17 * time.Hour)
+
+	d := scoring.Days([]models.Outlook{o}, models.DefaultLimits(), nil)[0]
+	var events []string
+	held, known := d.Warnings.Get()
+	require.True(t, known)
+	for _, w := range held {
+		events = append(events, w.Event)
+	}
+	require.Equal(t, []string{"Small Craft Advisory", "Rip Current Statement"}, events, "the gravest first, and only those of the day")
+	require.InDelta(t, 45, d.WindFrom.Or(0).Degrees(), 1)
+	require.Equal(t, models.Known(19*kn), d.Gust)
+	require.False(t, d.PastWarnings)
+
+	o.Warnings = models.Unknown[[]models.Warning]()
+	o.Made = o.Date.AddDays(-3).Start(o.Port.Zone)
+	d = scoring.Days([]models.Outlook{o}, models.DefaultLimits(), nil)[0]
+	require.False(t, d.Warnings.Known())
+	require.True(t, d.PastWarnings)
+}
+
 func TestDaysAndCallAgree(t *testing.T) {
 	for _, x := range expertDays(t) {
 		o := expertOutlook(t, x.ID)
@@ -144,6 +180,9 @@ func TestDaysAndCallAgree(t *testing.T) {
 		require.Equal(t, c.Confidence, d.Confidence)
 		require.Equal(t, c.Leave.Known(), d.Out.Known())
 		require.Equal(t, !c.Leave.Known(), d.Closed.Key != "")
+		if c.Tactic == models.TacticKite {
+			require.NotEmpty(t, append(d.KiteWindows, d.KiteFlown...), "%s: a kite is called for at some time", x.ID)
+		}
 	}
 }
 

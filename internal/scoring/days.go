@@ -1,11 +1,14 @@
 package scoring
 
 import (
+	"cmp"
+	"slices"
 	"time"
 
 	"forecastd/internal/models"
 	"forecastd/internal/models/ride"
 	"forecastd/internal/models/units"
+	"forecastd/internal/models/wind"
 )
 
 // Days judges the days ahead, one outlook a day in order. free tells of a day
@@ -32,7 +35,8 @@ func dayAhead(o models.Outlook, lim models.Limits) models.DayOutlook {
 	s.settle(&c, v, With{Quick: true})
 	d := models.DayOutlook{
 		Date: o.Date, Tactic: c.Tactic, Timing: c.Timing, Confidence: c.Confidence, Agreement: c.Agreement,
-		Rides: map[models.Party]models.Ride{}, KiteWindows: s.kiteWindows(v),
+		Rides: map[models.Party]models.Ride{}, KiteWindows: s.kiteWindows(v), KiteFlown: kiteFlown(c.Hours),
+		Warnings: s.warningsOfDay(),
 	}
 	from, to := v.trip.start, v.trip.end
 	if v.plan.going {
@@ -46,8 +50,10 @@ func dayAhead(o models.Outlook, lim models.Limits) models.DayOutlook {
 	} else if len(c.Reasons) > 0 {
 		d.Closed = c.Reasons[0]
 	}
+	d.PastWarnings = models.PastWarnings(o.Made, s.instant(v.trip.end))
 	d.BestRide = models.RideNo
-	var wind units.Speed
+	var sum units.Speed
+	var winds []units.From
 	n := 0
 	for i := range v.hours {
 		h := &v.hours[i]
@@ -62,12 +68,19 @@ func dayAhead(o models.Outlook, lim models.Limits) models.DayOutlook {
 			d.Rides[p] = max(d.Rides[p], s.rideOfParty(h, p))
 		}
 		if w, ok := h.c.Wind.Get(); ok {
-			wind += w
+			sum += w
 			n++
+		}
+		if from, ok := h.c.WindFrom.Get(); ok {
+			winds = append(winds, from)
+		}
+		if g, ok := h.c.Gust.Get(); ok && g > d.Gust.Or(-1) {
+			d.Gust = models.Known(g)
 		}
 	}
 	if n > 0 {
-		d.Wind = models.Known(wind / units.Speed(n))
+		d.Wind = models.Known(sum / units.Speed(n))
+		d.WindFrom = wind.MeanDirection(winds)
 	}
 	return d
 }
@@ -96,6 +109,38 @@ func (s *site) kiteWindows(v *view) []models.Interval {
 		out = append(out, h.span)
 	}
 	return out
+}
+
+// kiteFlown are the spans that a kite is called for.
+func kiteFlown(hours []models.HourCall) []models.Interval {
+	var out []models.Interval
+	for i, h := range hours {
+		if h.Do != models.DoKite && h.Do != models.DoHeliumKite {
+			continue
+		}
+		span := models.Interval{Start: h.At, End: h.At.Add(time.Hour)}
+		if i+1 < len(hours) {
+			span.End = hours[i+1].At
+		}
+		if n := len(out); n > 0 && !out[n-1].End.Before(span.Start) {
+			out[n-1].End = span.End
+			continue
+		}
+		out = append(out, span)
+	}
+	return out
+}
+
+// warningsOfDay are the official products that hold at any time of the day,
+// gravest first.
+func (s *site) warningsOfDay() models.Opt[[]models.Warning] {
+	return models.MapOpt(s.o.Warnings, func(list []models.Warning) []models.Warning {
+		out := slices.DeleteFunc(slices.Clone(list), func(w models.Warning) bool { return cancelled(w) || !w.During(s.day) })
+		slices.SortStableFunc(out, func(a, b models.Warning) int {
+			return cmp.Or(cmp.Compare(productOf(b), productOf(a)), a.Onset.Compare(b.Onset))
+		})
+		return out
+	})
 }
 
 // A front is passed when the wind has gone from between south-east and west
