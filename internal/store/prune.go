@@ -105,6 +105,7 @@ func (s *Store) Prune(ctx context.Context, now time.Time, keep Retention) (Prune
 		{shelf{"warnings", "warnings", "id", "ended_at IS NOT NULL", "last_seen_at", 500}, keep.Warnings},
 		{shelf{"messages", "messages", "seq", "state <> 'waiting'", "made_at", 500}, keep.Messages},
 		{shelf{"used links", "used_links", "nonce", "true", "until_at", 1000}, 24 * time.Hour},
+		{shelf{"logins", "sessions", "token_hash", "true", "expires_at", 1000}, 24 * time.Hour},
 		{shelf{"drafts", "drafts", "id", "true", "expires_at", 500}, keep.Messages},
 		{shelf{"runs", "runs", "id", "outcome = 'ok'", "started_at", 1000}, keep.Runs},
 		{shelf{"failed runs", "runs", "id", "outcome NOT IN ('', 'ok')", "started_at", 1000}, keep.Failed},

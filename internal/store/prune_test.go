@@ -48,7 +48,7 @@ func TestPruneByAge(t *testing.T) {
 	keep := store.Retention{Observations: 30 * days, Series: 30 * days, Outlooks: 30 * days, Warnings: 30 * days, Messages: 30 * days, Runs: 30 * days, Failed: 60 * days, Contacts: 365}
 	p, err := s.Prune(ctx, evening(), keep)
 	require.NoError(t, err)
-	require.Equal(t, map[string]int{"observations": 1, "series": 1, "outlooks": 1, "warnings": 1, "messages": 1, "drafts": 0, "used links": 0, "runs": 1, "failed runs": 0}, p.Rows)
+	require.Equal(t, map[string]int{"observations": 1, "series": 1, "outlooks": 1, "warnings": 1, "messages": 1, "drafts": 0, "used links": 0, "logins": 0, "runs": 1, "failed runs": 0}, p.Rows)
 	for query, want := range map[string][]string{
 		"SELECT count(*) FROM observations":                                                {"1"},
 		"SELECT count(*) FROM series":                                                      {"1"},
@@ -70,7 +70,7 @@ func TestPruneByAge(t *testing.T) {
 	}
 	p, err = s.Prune(ctx, evening().AddDate(50, 0, 0), store.Retention{Contacts: 365 * 100})
 	require.NoError(t, err)
-	require.Equal(t, map[string]int{"used links": 0}, p.Rows, "0 keeps for good, but for links that are too old anyway")
+	require.Equal(t, map[string]int{"used links": 0, "logins": 0}, p.Rows, "0 keeps for good, but for links and logins that are too old anyway")
 	p, err = s.Prune(ctx, evening().AddDate(50, 0, 0), store.DefaultRetention())
 	require.NoError(t, err)
 	require.Equal(t, 2, p.Rows["calls"])
