@@ -462,13 +462,6 @@ func TestAKeptPageIsThatOfItsBoard(t *testing.T) {
 	require.Contains(t, after, "Sight cast")
 }
 
-func TestCallTextsAreInBothLanguages(t *testing.T) {
-	for key, text := range web.Texts() {
-		require.NotEmpty(t, text[0], key)
-		require.NotEmpty(t, text[1], key)
-	}
-}
-
 func BenchmarkFirstPage(b *testing.B) {
 	for _, kept := range []bool{true, false} {
 		name := "kept"

@@ -22,7 +22,7 @@ func measures() []string { return []string{string(words.Nautical), string(words.
 
 func languageNames() []string {
 	var names []string
-	for _, l := range languages() {
+	for _, l := range words.Languages() {
 		names = append(names, string(l))
 	}
 	return names

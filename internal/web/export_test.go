@@ -96,12 +96,3 @@ func (g Gate) Remembered() int { return len(g.g.from) }
 
 // MostAddresses is how many it may remember.
 const MostAddresses = mostAddresses
-
-// Texts lists the catalogue: key, English, Spanish.
-func Texts() map[string][2]string {
-	list := map[string][2]string{}
-	for k, t := range catalogue() {
-		list[k] = [2]string{t.English, t.Spanish}
-	}
-	return list
-}

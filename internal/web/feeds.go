@@ -1,9 +1,5 @@
 package web
 
-import (
-	"maps"
-)
-
 // feedRoutes are the addresses of what is not a page: files, the calendar,
 // the JSON documents, the track, and what a home screen asks for.
 func (s *Server) feedRoutes() []route {
@@ -14,13 +10,4 @@ func (s *Server) feedRoutes() []route {
 	rows = append(rows, s.offlineRoutes()...)
 	rows = append(rows, s.apiRoutes()...)
 	return append(rows, s.trackRoutes()...)
-}
-
-// feedTexts are the texts of the feeds.
-func feedTexts() map[string]text {
-	all := map[string]text{}
-	for _, part := range []map[string]text{calendarTexts(), offlineTexts(), apiTexts(), trackTexts()} {
-		maps.Copy(all, part)
-	}
-	return all
 }

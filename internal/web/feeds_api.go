@@ -410,11 +410,3 @@ func apiScore(v *view) ([]byte, error) {
 	}
 	return document(d)
 }
-
-func apiTexts() map[string]text {
-	return map[string]text{
-		"api.not found": {"There is no such document, port, day or trip.", "No existe ese documento, puerto, día o salida."},
-		"api.date":      {"That is no date; write it as 2027-01-19:", "Eso no es una fecha; escríbala como 2027-01-19:"},
-		"api.number":    {"That is no number within its bounds:", "Eso no es un número dentro de sus límites:"},
-	}
-}

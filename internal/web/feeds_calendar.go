@@ -255,23 +255,3 @@ func (q *sequences) number(variant string, events []calendar.Event, now time.Tim
 	}
 	return changed
 }
-
-func calendarTexts() map[string]text {
-	return map[string]text{
-		"calendar.own":      {"These charters in your calendar", "Estas salidas en su calendario"},
-		"calendar.own hint": {"Subscribe to this address. Who has it sees the guests' names without a login: give it to nobody.", "Suscríbase a esta dirección. Quien la tenga ve los nombres de los clientes sin iniciar sesión: no se la dé a nadie."},
-		"calendar.name":     {"Calls of {0}", "Decisiones de {0}"},
-		"calendar.demo":     {"{0} (DEMO: invented)", "{0} (DEMO: inventado)"},
-		"calendar.invented": {"DEMO: invented data, not for use at sea.", "DEMO: datos inventados, no sirven para navegar."},
-		"calendar.unknown":  {"Official warnings: unknown. Listen to the official broadcast.", "Avisos oficiales: se desconocen. Escuche el boletín oficial."},
-		"calendar.official": {"Official: {0}, from {1} until {2}.", "Oficial: {0}, desde {1} hasta {2}."},
-		"calendar.notice":   {"further notice", "nuevo aviso"},
-		"calendar.reasons":  {"Why:", "Por qué:"},
-		"calendar.missing":  {"Missing or old:", "Falta o está viejo:"},
-		"calendar.cautions": {"Cautions:", "Precauciones:"},
-		"calendar.made":     {"This call was made {0}. Look for a newer one before leaving.", "Decisión tomada el {0}. Busque una más nueva antes de salir."},
-		"calendar.charter":  {"Charter: {0}", "Salida: {0}"},
-		"calendar.moved":    {"First booked for {0}.", "Reservada al principio para el {0}."},
-		"calendar.advice":   {"The call says: {0}.", "La decisión dice: {0}."},
-	}
-}

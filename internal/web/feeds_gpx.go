@@ -139,14 +139,3 @@ func offset(from models.Position, east, north units.Length) models.Position {
 	}
 	return models.Position{Lat: lat, Lon: lon}
 }
-
-func trackTexts() map[string]text {
-	return map[string]text{
-		"track.name":   {"Drift at {0}, {1}", "Deriva en {0}, {1}"},
-		"track.desc":   {"Forecast drift, {0} toward {1}; at its end the place is within {2} two times in three. Not for navigation.", "Deriva pronosticada, {0} hacia {1}; al final la posición queda a menos de {2} dos de cada tres veces. No sirve para navegar."},
-		"track.start":  {"Start of the drift", "Inicio de la deriva"},
-		"track.depth":  {"Start in {0}.", "Empiece en {0}."},
-		"track.reset":  {"Reset {0}", "Recolocar {0}"},
-		"track.within": {"Within {0}.", "A menos de {0}."},
-	}
-}

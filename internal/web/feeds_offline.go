@@ -122,19 +122,3 @@ func (v *view) NowStamp() string {
 	}
 	return stamp(v.Now)
 }
-
-func offlineTexts() map[string]text {
-	return map[string]text{
-		"title.offline":  {"No signal", "Sin señal"},
-		"offline.none":   {"There is no signal, and no call was kept on this device.", "No hay señal, y en este aparato no se guardó ninguna decisión."},
-		"offline.listen": {"Listen to the weather radio for the official forecast and warnings.", "Escuche la radio meteorológica: pronóstico y avisos oficiales."},
-		"offline.again":  {"Try again", "Intentar otra vez"},
-		"manifest.name":  {"Tomorrow's call", "La decisión de mañana"},
-		"manifest.of":    {"Tomorrow's call, {0}", "La decisión de mañana, {0}"},
-		"manifest.short": {"Tomorrow", "Mañana"},
-		"age.minutes":    {"{0} min", "{0} min"},
-		"age.hours":      {"{0} h {1} min", "{0} h {1} min"},
-		"age.days":       {"{0} days", "{0} días"},
-		"age.kept":       {"No signal: this page was kept.", "Sin señal: esta página estaba guardada."},
-	}
-}

@@ -39,12 +39,8 @@ func (v *view) Looks() []choice {
 // Languages lists the languages, each in its own words.
 func (v *view) Languages() []choice {
 	var list []choice
-	for _, l := range languages() {
-		name := "English"
-		if l != words.English {
-			name = "Español"
-		}
-		list = append(list, choice{string(l), name, l == v.Reader.Language})
+	for _, l := range words.Languages() {
+		list = append(list, choice{string(l), words.NameOf(l), l == v.Reader.Language})
 	}
 	return list
 }

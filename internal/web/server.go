@@ -14,8 +14,6 @@ import (
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
-
-	"forecastd/internal/words"
 )
 
 //go:embed pages/*.html
@@ -69,7 +67,6 @@ type Server struct {
 	asset map[string]asset
 	// sequences are the versions of the calendar's events.
 	sequences sequences
-	texts     map[string]text
 	kept      kept
 	// hashes are the passphrases' by role, and gate bounds how often they are
 	// tried.
@@ -94,7 +91,7 @@ func New(o Options) (*Server, error) {
 	if o.Random == nil {
 		o.Random = rand.Reader
 	}
-	s := &Server{o: o, texts: catalogue(), gate: newGate()}
+	s := &Server{o: o, gate: newGate()}
 	var err error
 	if _, err = readBase(o.Base); err != nil {
 		return nil, err
@@ -314,6 +311,3 @@ type refusal struct {
 
 // Error tells the refusal.
 func (r *refusal) Error() string { return r.Key + ": " + r.Detail }
-
-// languages are those that pages are told in.
-func languages() []words.Language { return []words.Language{words.English, "es"} }

@@ -94,38 +94,9 @@ func (v *view) Tell(date models.Date) words.Teller {
 	return v.tellers[date]
 }
 
-// T tells a text of the catalogue in the reader's language. Places in it are
-// {0}, {1} and so on.
+// T tells a text of the pages in the reader's language.
 func (v *view) T(key string, args ...any) string {
-	text, ok := v.server.texts[key]
-	if !ok {
-		return key
-	}
-	s := text.English
-	if v.Reader.Language == "es" {
-		s = text.Spanish
-	}
-	if len(args) == 0 {
-		return s
-	}
-	for i, a := range args {
-		s = strings.ReplaceAll(s, fmt.Sprintf("{%d}", i), fmt.Sprint(a))
-	}
-	return s
-}
-
-// text is one text in both languages.
-type text struct{ English, Spanish string }
-
-// catalogue has all texts of the pages.
-func catalogue() map[string]text {
-	all := map[string]text{}
-	for _, part := range []map[string]text{commonTexts(), callTexts(), driftTexts(), scoreTexts(), peopleTexts(), doorTexts(), feedTexts()} {
-		for k, t := range part {
-			all[k] = t
-		}
-	}
-	return all
+	return words.NewTeller(v.Reader, nil, models.Date{}).Say(models.Say("page."+key, args...))
 }
 
 // parsePages reads the templates: each page with the frame around it.

@@ -44,6 +44,9 @@ func phrasesOf(l Language) catalogue.Catalogue {
 	return all[catalogue.Measure]
 }
 
+// NameOf is what the readers of a language call it.
+func NameOf(l Language) string { return phrasesOf(l).Name }
+
 // HasPhrase tells whether the catalogue of a language has a key.
 func HasPhrase(l Language, key string) bool {
 	_, ok := phrasesOf(l).Phrase(key)
