@@ -143,8 +143,8 @@ func callSubject(v voice, trips []words.Trip) string {
 	}
 	day := c.Date.Interval(zoneOf(c.Port))
 	var events []string
-	for _, w := range list {
-		if w.During(day) && len(events) < 3 {
+	for _, w := range models.DuringGravestFirst(list, day) {
+		if len(events) < 3 {
 			events = append(events, strings.ToUpper(w.Event))
 		}
 	}

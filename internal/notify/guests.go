@@ -141,10 +141,8 @@ func official(v voice, c models.Call) []words.Section {
 	}
 	var out []words.Section
 	day := c.Date.Interval(zoneOf(c.Port))
-	for _, w := range list {
-		if w.During(day) {
-			out = append(out, words.Section{Head: v.Product(w.Event) + ", " + span(v, w), Verbatim: verbatim(w)})
-		}
+	for _, w := range models.DuringGravestFirst(list, day) {
+		out = append(out, words.Section{Head: v.Product(w.Event) + ", " + span(v, w), Verbatim: verbatim(w)})
 	}
 	return out
 }

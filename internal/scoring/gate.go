@@ -114,10 +114,7 @@ func names(what string, w models.Warning) bool {
 	if event != "" && strings.Contains(text, event) {
 		return true
 	}
-	phen := w.Phenomenon
-	if phen == "" {
-		phen, _ = codes(w.VTEC)
-	}
+	phen, _ := w.Codes()
 	return strings.Contains(text, OverrideAdvisory) &&
 		(strings.HasPrefix(event, OverrideAdvisory) || slices.Contains([]string{"SC", "SW", "SI", "RB"}, phen))
 }
@@ -138,16 +135,16 @@ func (s *site) official() []closing {
 			// To the end of the hour in which it ends, which stays closed.
 			c.to = s.minute(end.Add(time.Hour - 1).Truncate(time.Hour))
 		}
-		switch productOf(w) {
-		case nobody:
+		switch w.Rule() {
+		case models.ProductNobody:
 			// Nobody takes guests out to be back before a gale; a special
 			// marine warning is short and local.
 			c.cause, c.bars = byNobody, c.from < s.clock(s.o.Trip.End) && !specialMarine(w)
-		case advisory:
+		case models.ProductAdvisory:
 			c.cause = byAdvisory
-		case watch:
+		case models.ProductWatch:
 			c.cause = byWatch
-		case shown, fog:
+		case models.ProductShown, models.ProductFog:
 			continue
 		default:
 			c.cause = byNobody // of a product that nobody has judged

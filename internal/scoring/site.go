@@ -48,13 +48,14 @@ func newSite(o models.Outlook, lim models.Limits) *site {
 		for i := range list {
 			all[i] = named(list[i])
 		}
+		models.GravestFirst(all)
 		s.o.Warnings = models.Known(all)
 	}
 	list, _ := s.o.Warnings.Get()
 	for _, w := range list {
 		switch {
 		case cancelled(w):
-		case productOf(w) == fog:
+		case w.Rule() == models.ProductFog:
 			s.fogs = append(s.fogs, w)
 		case specialMarine(w):
 			s.squalls = append(s.squalls, w)

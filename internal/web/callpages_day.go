@@ -166,10 +166,7 @@ const sheetLetters = 1500
 
 // officialOn lists the products of a day in the order in which they are told.
 func officialOn(c models.Call, date models.Date, b Board) []models.Warning {
-	day := date.Interval(zoneOf(b))
-	list := slices.DeleteFunc(slices.Clone(c.Warnings.Or(nil)), func(w models.Warning) bool { return !w.During(day) })
-	slices.SortStableFunc(list, func(a, b models.Warning) int { return a.Onset.Compare(b.Onset) })
-	return list
+	return models.DuringGravestFirst(c.Warnings.Or(nil), date.Interval(zoneOf(b)))
 }
 
 // webAddress is an address that may stand in a link, empty where it is none

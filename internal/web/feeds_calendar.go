@@ -153,10 +153,7 @@ func (v *view) tellWarnings(t words.Teller, c models.Call) []string {
 		return []string{v.T("calendar.unknown")}
 	}
 	var lines []string
-	for _, w := range list {
-		if !w.During(c.Date.Interval(c.Port.Zone)) {
-			continue
-		}
+	for _, w := range models.DuringGravestFirst(list, c.Date.Interval(c.Port.Zone)) {
 		until := v.T("calendar.notice")
 		if end, ok := w.Ends.Get(); ok {
 			until = t.Time(end)

@@ -2,7 +2,6 @@ package words
 
 import (
 	"math"
-	"slices"
 	"strings"
 
 	"forecastd/internal/models"
@@ -53,17 +52,9 @@ func (t Teller) warningLine(w models.Warning) string {
 }
 
 // onTheDay keeps what holds at any time from the making of the call to the
-// end of the day called.
+// end of the day called, the gravest first.
 func (t Teller) onTheDay(list []models.Warning) []models.Warning {
-	day := t.date.Interval(t.zone)
-	var kept []models.Warning
-	for _, w := range list {
-		if w.During(day) {
-			kept = append(kept, w)
-		}
-	}
-	slices.SortStableFunc(kept, func(a, b models.Warning) int { return a.Onset.Compare(b.Onset) })
-	return kept
+	return models.DuringGravestFirst(list, t.date.Interval(t.zone))
 }
 
 func (t Teller) until(w models.Warning) string {
