@@ -1,6 +1,7 @@
 package config
 
 import (
+	"errors"
 	"fmt"
 	"net"
 	"net/mail"
@@ -51,7 +52,13 @@ type Daemon struct {
 	// new, to ask them; CheckEvery how often what was told is checked against
 	// them.
 	CollectEvery, CheckEvery time.Duration
-	Keep                     Keep
+	// MessagesPerHour bounds the alerts and troubles that one person is sent in
+	// an hour; what is over it comes together, the gravest first.
+	MessagesPerHour int
+	// Heartbeat is asked after each round that went well, so that whoever
+	// watches it notices when this computer is dead; empty asks nobody.
+	Heartbeat string
+	Keep      Keep
 }
 
 // Keep says how long things are kept.
@@ -70,7 +77,7 @@ func DefaultDaemon() Daemon {
 	const day = 24 * time.Hour
 	return Daemon{
 		Listen: "127.0.0.1:8416", Evening: models.Clock{Hour: 17}, Morning: models.Clock{Hour: 4, Minute: 40},
-		CollectEvery: 10 * time.Minute, CheckEvery: time.Hour,
+		CollectEvery: 10 * time.Minute, CheckEvery: time.Hour, MessagesPerHour: 6,
 		Keep: Keep{
 			Observations: 400 * day, Series: 120 * day, Outlooks: 30 * day, Calls: 1095 * day, Warnings: 400 * day,
 			Messages: 180 * day, Runs: 30 * day, FailedRuns: 120 * day, Guests: 14, Bytes: 1000 * megabyte,
@@ -126,6 +133,8 @@ func readDaemon(t *table) Daemon {
 	d.Morning = want(g, "morning", clock(), d.Morning)
 	d.CollectEvery = want(g, "collect_every", period(5*time.Minute, 3*time.Hour), d.CollectEvery)
 	d.CheckEvery = want(g, "check_every", period(15*time.Minute, 12*time.Hour), d.CheckEvery)
+	d.MessagesPerHour = want(g, "messages_per_hour", count(1, 1000), d.MessagesPerHour)
+	d.Heartbeat = maybe(g, "heartbeat", webAddress("an https address that an outside watcher gives you")).Or("")
 	const day = 24 * time.Hour
 	k := g.group("keep", "how long things are kept")
 	for _, one := range []struct {
@@ -215,7 +224,7 @@ func sender() kind[string] {
 // address is where a person is told: an e-mail address, or the https address
 // of a webhook.
 func address() kind[string] {
-	mailbox := email()
+	mailbox, web := email(), webAddress("an https address")
 	return kind[string]{
 		what: "an e-mail address, or the https address of a webhook",
 		show: func(s string) string { return s },
@@ -223,10 +232,21 @@ func address() kind[string] {
 			if !strings.Contains(s, "://") {
 				return mailbox.read(s)
 			}
+			return web.read(s)
+		},
+	}
+}
+
+// webAddress is an https address, or an http one of this machine.
+func webAddress(what string) kind[string] {
+	return kind[string]{
+		what: what,
+		show: func(s string) string { return s },
+		read: func(s string) (string, error) {
 			u, err := url.Parse(s)
 			if err != nil || u.Host == "" || u.Scheme != "https" && !(u.Scheme == "http" && onThisMachine(u.Hostname())) {
-				// The address of a webhook may be a secret in itself.
-				return "", fmt.Errorf("is no https address: write one, as https://example.com/messages")
+				// The address may be a secret in itself.
+				return "", errors.New("is no https address: write one, as https://example.com/messages")
 			}
 			return s, nil
 		},

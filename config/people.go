@@ -62,8 +62,8 @@ func readPeople(t *table, u Units, l Language) []Person {
 			Second:   maybe(g, "second", address()).Or(""),
 			Language: want(g, "language", word("a language", English, Spanish), l),
 			Units:    want(g, "units", word("a system of units", Nautical, Metric), u),
-			What:     each(g, "what", word("a sort of message", NoticeCall, NoticeMorning, NoticeAlert, NoticeDraft, NoticeTrouble, NoticeFloatPlan), NoticeCall, NoticeMorning, NoticeAlert),
 		}
+		p.What = readWhat(g, p.Role)
 		if q, ok := g.part("quiet", "hours in which only what can't wait is sent"); ok {
 			p.QuietFrom, p.QuietTo = models.Known(need(q, "from", clock())), models.Known(need(q, "to", clock()))
 			if p.QuietFrom == p.QuietTo && q.ok("from", "to") {
@@ -76,6 +76,23 @@ func readPeople(t *table, u Units, l Language) []Person {
 		out = append(out, p)
 	}
 	return out
+}
+
+// readWhat reads which messages a person gets. By default the captain gets what
+// a boat can't do without, those ashore the float plan.
+func readWhat(g *table, r Role) []Notice {
+	const byRole = "[evening call, morning, alerts]; the captain drafts and trouble too, a shore contact [float plan] alone"
+	if list, ok := values(g, "what", word("a sort of message", NoticeCall, NoticeMorning, NoticeAlert, NoticeDraft, NoticeTrouble, NoticeFloatPlan), byRole); ok {
+		return list
+	}
+	switch r {
+	case Captain:
+		return []Notice{NoticeCall, NoticeMorning, NoticeAlert, NoticeDraft, NoticeTrouble}
+	case Shore:
+		return []Notice{NoticeFloatPlan}
+	case Mate, Owner:
+	}
+	return []Notice{NoticeCall, NoticeMorning, NoticeAlert}
 }
 
 // email is a bare e-mail address.

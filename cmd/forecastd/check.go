@@ -18,7 +18,8 @@ services whether all of that exists: zones and their official names, grid
 cells, stations, tides, the coastal waters text, and whether the gridded
 products reach the grounds. With -demo or -replay it asks the recording.
 
-Exit codes: 0 all is well; 1 something could not be asked or is doubtful; 2
+Exit codes: 0 all is well; 1 something could not be asked, is doubtful, or
+would be heard by nobody; 2
 something is wrong.`
 
 func runCheck(ctx context.Context, w world, args []string) int {
@@ -49,11 +50,14 @@ func runCheck(ctx context.Context, w world, args []string) int {
 	fmt.Fprintf(out, "%s is sound\n", name)
 	summarize(out, a.Config())
 	code = exitOK
+	if !data.demo && len(a.Config().Unheard()) > 0 {
+		code = exitPart
+	}
 	if *live {
 		if err := out.Flush(); err != nil { // the services may take a while
 			return written(w, err)
 		}
-		code = tellFindings(out, a.Check(ctx))
+		code = max(code, tellFindings(out, a.Check(ctx)))
 	}
 	if err := out.Flush(); err != nil {
 		return written(w, err)
@@ -142,6 +146,12 @@ func summarize(out io.Writer, c *config.Config) {
 	entry(out, "sources", orNone(strings.Join(sources(c.Sources), ", ")))
 	entry(out, "told in", fmt.Sprintf("%s units, language %s", c.Units, c.Language))
 	entry(out, "messages", told(c))
+	for _, line := range c.Frail() {
+		entry(out, "mind", line)
+	}
+	for _, line := range c.Unheard() {
+		entry(out, "DOUBT", line)
+	}
 }
 
 // told says who gets messages from forecastd serve.
@@ -149,8 +159,7 @@ func told(c *config.Config) string {
 	var names []string
 	lost := 0
 	for _, p := range c.People {
-		hook := strings.Contains(p.Address, "://")
-		if hook && !c.Webhook.Known() || !hook && !c.Mail.Known() {
+		if !c.Reached(p.Address) && !c.Reached(p.Second) {
 			lost++
 			continue
 		}
