@@ -1,7 +1,6 @@
 package scoring
 
 import (
-	"cmp"
 	"slices"
 	"time"
 
@@ -135,11 +134,7 @@ func kiteFlown(hours []models.HourCall) []models.Interval {
 // gravest first.
 func (s *site) warningsOfDay() models.Opt[[]models.Warning] {
 	return models.MapOpt(s.o.Warnings, func(list []models.Warning) []models.Warning {
-		out := slices.DeleteFunc(slices.Clone(list), func(w models.Warning) bool { return cancelled(w) || !w.During(s.day) })
-		slices.SortStableFunc(out, func(a, b models.Warning) int {
-			return cmp.Or(cmp.Compare(productOf(b), productOf(a)), a.Onset.Compare(b.Onset))
-		})
-		return out
+		return slices.DeleteFunc(models.DuringGravestFirst(list, s.day), cancelled)
 	})
 }
 
