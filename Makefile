@@ -12,5 +12,5 @@ golden: ; go test ./internal/... ./cmd/... -run 'Golden|Plots' -update
 kill: ; FORECASTD_KILL_ROUNDS=200 go test ./internal/app -run TestKilledAtAnyInstant -count 1 -v -timeout 20m
 demo: ; go run ./cmd/forecastd call -demo
 bench: ; go test -run '^$$' -bench . ./internal/models/... ./internal/scoring ./internal/fetch/grib2/...
-gen: ; go run ./internal/demo/gen
+gen: ; go run ./cmd/demogen
 ci: ; bash .ci/run

@@ -23,7 +23,7 @@ func TestNoInitAndOnlyCommandsExit(t *testing.T) {
 				t.Errorf("%s: init: wire it in app instead", fset.Position(f.Pos()))
 			}
 		}
-		if s.test || s.room == "cmd/forecastd" || strings.HasPrefix(s.room, "tools/") || s.room == "internal/demo/gen" {
+		if s.test || s.room == "cmd/forecastd" || strings.HasPrefix(s.room, "tools/") || s.room == "cmd/demogen" {
 			continue
 		}
 		ast.Inspect(s.file, func(n ast.Node) bool {

@@ -73,7 +73,7 @@ func rooms() map[string][]string {
 		"internal/store":              {m, m + "/units"},
 		"internal/sched":              {m},
 		"internal/demo":               {m},
-		"internal/demo/gen":           {"*"},
+		"cmd/demogen":                 {"*"},
 	}
 }
 
@@ -96,7 +96,7 @@ func homes() map[string][]string {
 		"github.com/rogpeppe/go-internal/testscript": {},
 		"os/signal":                                  {"cmd/forecastd"},
 		"golang.org/x/crypto":                        {"internal/web"},
-		"flag":                                       {"cmd/forecastd", "internal/demo/gen", "tools/*"},
+		"flag":                                       {"cmd/forecastd", "cmd/demogen", "tools/*"},
 		"testing":                                    {"internal/testdata", "internal/fetch/fetchtest", "internal/web/webtest"},
 	}
 }

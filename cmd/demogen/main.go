@@ -1,8 +1,8 @@
-// Command gen makes the recording of the demo: it stands in for every public
+// Command demogen makes the recording of the demo: it stands in for every public
 // service of an invented coast, lets the real program ask it, and keeps the
 // answers. Run it from the root of the checkout:
 //
-//	go run ./internal/demo/gen
+//	go run ./cmd/demogen
 package main
 
 import (
@@ -22,7 +22,7 @@ func main() {
 	out := flag.String("out", "internal/demo/recording", "write the recording to this `FOLDER`, which is emptied first")
 	flag.Parse()
 	if err := run(*out); err != nil {
-		fmt.Fprintln(os.Stderr, "gen:", err)
+		fmt.Fprintln(os.Stderr, "demogen:", err)
 		os.Exit(1)
 	}
 }
