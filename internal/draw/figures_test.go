@@ -314,7 +314,7 @@ func kiteLine() Plot {
 // breeze lays the card of a wind at 10 m with the kite's wind 1.15 of it.
 func breeze(deck units.Speed) models.Spread {
 	w := deck * 1.15
-	c := kite.Choose(nil, w*0.9, w, w*1.2, true)
+	c := kite.NewSet(nil, kite.DefaultLine()).Choose(w*0.9, w, w*1.2, kite.GasIfNoneHolds)
 	return spread.Lay(spread.Day{
 		Kite: c.Kite, Helium: c.Helium, Lull: w * 0.9, Wind: w, Gust: w * 1.2, Deck: deck, Crew: 3,
 	}, spread.DefaultTable())

@@ -176,10 +176,7 @@ func (s *site) atTheKite(c *models.Conditions) kite.Choice {
 	top := wind.GustAloft(w, gust, aloft)
 	lull := wind.Lull(aloft, top)
 	c.KiteWind, c.KiteGust, c.KiteLull = models.Known(aloft), models.Known(top), models.Known(lull)
-	choice := kite.Choose(s.o.Kites, lull, aloft, top, s.o.Boat.HeliumAboard)
-	if choice.Helium && w >= s.lim.KiteWind.Full1 {
-		choice = kite.ChooseBare(s.o.Kites, lull, aloft, top)
-	}
+	choice := s.kites.Choose(lull, aloft, top, s.gas(w))
 	c.KiteName, c.KiteHelium = choice.Kite.Name, choice.Helium
 	c.KiteMarginLow, c.KiteMarginHigh = choice.MarginLow, choice.MarginHigh
 	return choice

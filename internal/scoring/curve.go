@@ -41,7 +41,7 @@ var (
 // source. An unknown is worth less than a good one, never as much.
 const (
 	heliumWorth      = 0.25 // a balloon kite in a calm: one kite, one or two baits
-	bareInLulls      = 0.7  // no helium in air that suggests it
+	bareInLulls      = 0.7  // no helium in air that all but needs it
 	unknownGust      = 0.6
 	unknownGustRatio = 1.35 // gust over mean
 	unknownDirection = 0.95
@@ -63,7 +63,6 @@ const (
 	sightInFog       = 0.2
 	sightInThunder   = 0.6 // chance of thunder worth a warning
 	sightInRain      = 0.5
-	gustsBreakKite   = 0.4 // the gusts are past the kite, the mean is not
 	eitherApart      = 0.2
 	eitherBonus      = 0.05
 	eitherPoorer     = 0.25

@@ -27,10 +27,7 @@ func (s *site) kiteFactors(h *hour) []models.Factor {
 	}
 	w := c.Wind.Or(0)
 	spread := models.MapOpt(c.Gust, func(g units.Speed) units.Speed { return max(g-w, 0) })
-	set := h.ch.Why
-	if h.ch.Index < 0 {
-		set = models.Say("kite.unknown_range")
-	}
+	set := h.ch.Why()
 	list := []models.Factor{
 		factor("wind", input(c.Wind), k.part[kiteWind], s.windPhrase(h)),
 		factor("gust spread", input(spread), k.part[kiteGust], worthPhrase("gust_spread", k.part[kiteGust])),

@@ -25,8 +25,8 @@ const (
 type kiteWorth struct {
 	part  [kiteFactorCount]float64
 	worth float64
-	// helium tells that the kite goes up with a balloon; bare that it flies
-	// without one.
+	// helium tells that the kite goes up with a balloon; bare that there is
+	// wind enough to try it without one.
 	helium, bare bool
 }
 
@@ -37,7 +37,8 @@ func (s *site) kiteOf(c *models.Conditions, ch *kite.Choice) kiteWorth {
 	if !ok {
 		return k
 	}
-	k.part[kiteWind], k.helium, k.bare = s.kiteAir(w, ch)
+	k.part[kiteWind] = s.kiteAir(w, ch)
+	k.helium, k.bare = ch.Helium, atLeast(w, lim.HeliumNeed)
 	gust, okGust := c.Gust.Get()
 	spread := max(gust-w, 0)
 	k.part[kiteGust], k.part[kiteTop] = unknownGust, s.gustTop(units.Speed(float64(w)*unknownGustRatio))
@@ -70,7 +71,7 @@ func (s *site) kiteOf(c *models.Conditions, ch *kite.Choice) kiteWorth {
 		k.part[kiteSea] = tending.at(sea.Feet())
 	}
 	k.part[kiteCrew] = s.crewWorth(w, spread)
-	k.part[kiteSet] = setWorth(c, ch)
+	k.part[kiteSet] = setWorth(ch)
 	k.worth = 1
 	for i, p := range k.part {
 		switch i {
@@ -89,22 +90,35 @@ func (s *site) kiteOf(c *models.Conditions, ch *kite.Choice) kiteWorth {
 	return k
 }
 
-// kiteAir is the worth of the sustained wind, and whether the kite wants
-// helium or can do without.
-func (s *site) kiteAir(w units.Speed, ch *kite.Choice) (worth float64, helium, bare bool) {
-	worth = s.lim.KiteWind.At(w)
-	need := !atLeast(w, s.lim.HeliumNeed)
-	suggest := need || !atLeast(w, s.lim.HeliumSuggest) || (ch.Helium && w < s.lim.KiteWind.Full2)
-	aboard := s.o.Boat.HeliumAboard
+// gas tells when a balloon goes on the kite in a sustained wind: never one that
+// is not aboard; up to the captain's limit for it as insurance; then only where
+// no bare kite holds; and none in a wind that carries kites by itself, where a
+// lull is better met with the next lighter kite.
+func (s *site) gas(w units.Speed) kite.Gas {
 	switch {
-	case !suggest:
-		return worth, false, true
-	case aboard:
-		return max(worth, heliumWorth), true, !need
-	case need:
-		return 0, false, false
+	case !s.o.Boat.HeliumAboard:
+		return kite.NoneAboard
+	case !atLeast(w, s.lim.HeliumSuggest):
+		return kite.GasFirst
+	case atLeast(w, s.lim.KiteWind.Full1):
+		return kite.NoGas
 	}
-	return worth * bareInLulls, false, true
+	return kite.GasIfNoneHolds
+}
+
+// kiteAir is the worth of the sustained wind.
+func (s *site) kiteAir(w units.Speed, ch *kite.Choice) float64 {
+	worth := s.lim.KiteWind.At(w)
+	need, suggest := s.lim.HeliumNeed, s.lim.HeliumSuggest
+	switch {
+	case ch.Helium:
+		return max(worth, heliumWorth)
+	case !atLeast(w, need):
+		return 0
+	case !atLeast(w, suggest):
+		return worth * curve{{float64(need), bareInLulls}, {float64(suggest), 1}}.at(float64(w))
+	}
+	return worth
 }
 
 // gustSpread is the worth of gust minus mean.
@@ -165,19 +179,13 @@ func (s *site) crewWorth(w, spread units.Speed) float64 {
 	return 0.8
 }
 
-// setWorth is what the captain's own kites make of the wind at the kite.
-func setWorth(c *models.Conditions, ch *kite.Choice) float64 {
-	high, ok := ch.MarginHigh.Get()
-	if !ok {
+// setWorth is what the captain's own kites make of the wind at the kite: the
+// measure that the kite was chosen by.
+func setWorth(ch *kite.Choice) float64 {
+	if ch.Index < 0 {
 		return unknownKites
 	}
-	if high >= 0 {
-		return 1
-	}
-	if mean, gust := c.KiteWind.Or(0), c.KiteGust.Or(0); mean > gust+high {
-		return 0
-	}
-	return gustsBreakKite
+	return ch.Fit
 }
 
 // grade is the word for a worth.

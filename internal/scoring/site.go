@@ -5,6 +5,7 @@ import (
 
 	"forecastd/internal/models"
 	"forecastd/internal/models/drift"
+	"forecastd/internal/models/kite"
 	"forecastd/internal/models/ride"
 	"forecastd/internal/models/sky"
 	"forecastd/internal/models/units"
@@ -17,6 +18,7 @@ type site struct {
 	zone  *time.Location
 	day   models.Interval // the civil day called
 	craft drift.Craft
+	kites kite.Set
 	ride  ride.Limits
 	sea   units.From // where an onshore sea comes from: the shore normal
 	lifts lifted
@@ -36,6 +38,7 @@ func newSite(o models.Outlook, lim models.Limits) *site {
 	s := &site{
 		o: o, lim: lim, zone: zone, day: o.Date.Interval(zone),
 		craft: drift.CraftFor(o.Boat.Kind, o.Boat.Length),
+		kites: kite.NewSet(o.Kites, kite.DefaultLine()),
 		ride:  ride.TableOf(o.Boat.Kind, o.Boat.Length, o.Trip.Party, lim),
 		sea:   units.From(o.Port.ShoreNormal),
 		lifts: liftedBy(o.Overrides),

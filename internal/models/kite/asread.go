@@ -24,19 +24,3 @@ func AsRead(k models.Kite) models.Kite {
 	k.Min, k.Max = models.MapOpt(k.Min, up), models.MapOpt(k.Max, up)
 	return k
 }
-
-// ChooseBare is Choose without a balloon: for a wind that carries kites by
-// itself, where a lull is better met with the next lighter kite.
-func ChooseBare(kites []models.Kite, lull, mean, gust units.Speed) Choice {
-	if len(kites) == 0 {
-		kites = DefaultSet()
-	}
-	lull, gust = min(lull, mean), max(gust, mean)
-	i, c := pick(kites, DefaultLine(), models.Unknown[Balloon](), lull, gust)
-	if i < 0 {
-		return Choice{Index: -1, Why: models.Say("kite.unknown_range")}
-	}
-	c.Holds = c.both() >= 0
-	c.Why = why(c, lull, gust, false)
-	return c
-}

@@ -100,17 +100,23 @@ func Window(k models.Kite, line Line) models.Opt[Range] {
 }
 
 // WindowHelium is Window with a balloon on the back of the kite. The captain's
-// own Min is for the bare kite and does not count then.
+// own Min is for the bare kite and does not count then; of a kite known only by
+// his range it tells size and weight (see Sized).
 func WindowHelium(k models.Kite, b models.Opt[Balloon], line Line) models.Opt[Range] {
 	own, ownMin := k.Min.Get()
 	_, ballooned := b.Get()
 	ownMin = ownMin && !ballooned
 	ownMax, haveMax := k.Max.Get()
 	s, sized := newSail(k, b)
-	if !sized && ballooned && haveMax {
-		// Nothing is known of the kite's weight; the balloon is there to
-		// carry it, so that only the gusts limit it.
-		return models.Known(Range{Max: ownMax, Own: true})
+	if !sized && ballooned {
+		// What the captain's own range says of its size and weight: a balloon
+		// carries little of a kite for heavy air.
+		like, ok := Sized(k, line).Get()
+		if !ok {
+			return models.Unknown[Range]()
+		}
+		s, sized = newSail(like, b)
+		k = like
 	}
 	if !sized && !(ownMin && haveMax) {
 		return models.Unknown[Range]()

@@ -271,13 +271,13 @@ func BenchmarkHour(b *testing.B) {
 
 // One hour of one member: drift, kite and ride together.
 func BenchmarkDriftKiteAndRideOfAnHour(b *testing.B) {
-	craft, set := drift.CraftFor(models.CenterConsole, 39*ft), kite.DefaultSet()
+	craft, set := drift.CraftFor(models.CenterConsole, 39*ft), kite.NewSet(nil, kite.DefaultLine())
 	l := Table(models.CenterConsole, 39*ft, models.Mixed)
 	p := known(6.0)
 	for b.Loop() {
 		m := drift.Leeway(craft, 14*units.Knot, 90, false)
 		_ = drift.Ground(m.Mean, units.FlowVector(2*units.Knot, 0))
-		_ = kite.Choose(set, 13*units.Knot, 15*units.Knot, 18*units.Knot, true)
+		_ = set.Choose(13*units.Knot, 15*units.Knot, 18*units.Knot, kite.GasIfNoneHolds)
 		_ = Judge(l, 4*ft, p)
 		v, _ := Move(4*ft, 6, 90, 39*ft, 0).Get()
 		_ = Unwell(v, 4*time.Hour)

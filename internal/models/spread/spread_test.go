@@ -24,7 +24,7 @@ func known[T any](v T) models.Opt[T] { return models.Known(v) }
 // of it, and the kite that fits.
 func breeze(deck units.Speed) Day {
 	w := deck * 1.15
-	c := kite.Choose(nil, w*0.9, w, w*1.2, true)
+	c := kite.NewSet(nil, kite.DefaultLine()).Choose(w*0.9, w, w*1.2, kite.GasIfNoneHolds)
 	return Day{
 		Kite: c.Kite, Helium: c.Helium, Lull: w * 0.9, Wind: w, Gust: w * 1.2, Deck: deck,
 		From: known(units.From(90)), Depth: known(150 * ft), Crew: 3,
