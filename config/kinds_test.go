@@ -188,9 +188,9 @@ func FuzzPosition(f *testing.F) {
 func TestApart(t *testing.T) {
 	lax := models.Position{Lat: 33 + 57.0/60, Lon: -(118 + 24.0/60)}
 	jfk := models.Position{Lat: 40 + 38.0/60, Lon: -(73 + 47.0/60)}
-	require.InDelta(t, 0.623585*earthRadius, apart(lax, jfk).Metres(), 1e-6*earthRadius)
-	require.InDelta(t, 1.5707963267948966*earthRadius, apart(models.Position{}, models.Position{Lat: 90}).Metres(), 1e-3)
-	require.Zero(t, apart(lax, lax))
+	require.InDelta(t, 0.623585*models.EarthRadius, models.Apart(lax, jfk).Metres(), 1e-6*models.EarthRadius)
+	require.InDelta(t, 1.5707963267948966*models.EarthRadius, models.Apart(models.Position{}, models.Position{Lat: 90}).Metres(), 1e-3)
+	require.Zero(t, models.Apart(lax, lax))
 }
 
 func TestNearest(t *testing.T) {

@@ -31,6 +31,16 @@ func readPort(t *table) Port {
 		InletDepth:  maybe(t, "inlet_depth", height(1*units.Foot, 100*units.Foot)),
 	}}
 	names := map[string]bool{}
+	for _, a := range t.list("airfields", "airfields whose traffic passes over the grounds, one behind each dash", optional) {
+		if a.vals == nil {
+			continue
+		}
+		field := models.Airfield{Name: need(a, "name", text("the airfield's name")), At: need(a, "at", spot())}
+		unique(names, a, "name", field.Name)
+		p.Airfields = append(p.Airfields, field)
+		a.done()
+	}
+	names = map[string]bool{}
 	for _, g := range t.list("grounds", "at least one ground, behind a dash", required) {
 		if g.vals == nil {
 			continue
@@ -129,7 +139,7 @@ func readGround(t, port *table, portAt models.Position) Ground {
 		Slope: maybe(t, "slope", ratio(0.0001, 1)),
 	}}
 	if t.ok("at") && port.ok("at") && t.has("at") && port.has("at") {
-		if d := apart(portAt, g.At); d > farthest {
+		if d := models.Apart(portAt, g.At); d > farthest {
 			t.fail("at", "lies %.0f nmi from the port, more than a day's fishing: check both positions, and E or W", math.Round(d.NauticalMiles()))
 		}
 	}
@@ -161,7 +171,7 @@ func readGround(t, port *table, portAt models.Position) Ground {
 		p := ModelPoint{Product: need(m, "product", product()), At: need(m, "at", spot())}
 		unique(seen, m, "product", string(p.Product))
 		if m.ok("at") && t.ok("at") && m.has("at") && t.has("at") {
-			if d := apart(p.At, g.At); d > farthest {
+			if d := models.Apart(p.At, g.At); d > farthest {
 				m.fail("at", "lies %.0f nmi from the ground: check both positions, and E or W", math.Round(d.NauticalMiles()))
 			}
 		}

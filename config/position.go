@@ -2,13 +2,11 @@ package config
 
 import (
 	"fmt"
-	"math"
 	"regexp"
 	"strconv"
 	"strings"
 
 	"forecastd/internal/models"
-	"forecastd/internal/models/units"
 )
 
 // spot reads a position, latitude first, in one of three ways: as the chart
@@ -82,14 +80,3 @@ func axis(s, noun string, most float64, plus, minus string) (float64, error) {
 
 // axisForm is sign, degrees, minutes and hemisphere.
 var axisForm = regexp.MustCompile(`^([-+]?)(\d{1,3}(?:\.\d{1,8})?) ?°?(?: ?(\d{1,2}(?:\.\d{1,6})?) ?['′]?)? ?([NSEW]?)$`)
-
-// earthRadius is the mean radius of the Earth in metres (IUGG, GRS 80).
-const earthRadius = 6371008.8
-
-// apart is the great-circle distance between two positions.
-func apart(a, b models.Position) units.Length {
-	const rad = math.Pi / 180
-	sinLat, sinLon := math.Sin((b.Lat-a.Lat)*rad/2), math.Sin((b.Lon-a.Lon)*rad/2)
-	h := sinLat*sinLat + math.Cos(a.Lat*rad)*math.Cos(b.Lat*rad)*sinLon*sinLon
-	return units.Length(2 * math.Asin(math.Min(1, math.Sqrt(h))) * earthRadius)
-}

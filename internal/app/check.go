@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"net/url"
 	"slices"
 	"strings"
@@ -381,7 +380,7 @@ func (a *App) checkPredictions(ctx context.Context, p config.Port, id, what stri
 	if s, err := coops.FetchStation(ctx, a.client, "", id); err != nil {
 		found = failed(what, err)
 	} else {
-		d := apart(p.At, s.At)
+		d := models.Apart(p.At, s.At)
 		found = []Finding{{Sound, what, fmt.Sprintf("%s, %.0f nmi from %s", s.Name, d.NauticalMiles(), p.Name)}}
 		if d > farStation {
 			found[0].Verdict = Doubtful
@@ -423,13 +422,4 @@ func (a *App) checkModel(ctx context.Context, p config.Port, g config.Ground, na
 		return []Finding{{Wrong, what, "gives nothing there: set a model point in open water"}}
 	}
 	return []Finding{{Sound, what, fmt.Sprintf("reaches it, run of %s", b.Series[0].Run.UTC().Format("2 January 15:04 UTC"))}}
-}
-
-// apart is the length of the great circle between two places on a sphere of
-// 6371 km radius, by the haversine formula.
-func apart(a, b models.Position) units.Length {
-	const rad = math.Pi / 180
-	sLat, sLon := math.Sin((b.Lat-a.Lat)*rad/2), math.Sin((b.Lon-a.Lon)*rad/2)
-	h := sLat*sLat + math.Cos(a.Lat*rad)*math.Cos(b.Lat*rad)*sLon*sLon
-	return units.Length(2*6371*math.Asin(math.Sqrt(min(1, h)))) * units.Kilometre
 }

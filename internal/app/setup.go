@@ -321,7 +321,7 @@ func (l *lookup) prediction(key, what string, all answer[[]coops.Listed], farthe
 	}
 	best := none
 	for _, s := range all.got {
-		d := apart(l.place.At, s.At)
+		d := models.Apart(l.place.At, s.At)
 		if have, ok := best.Get(); fits(s) && (!ok || d < have.Distance) {
 			best = models.Known(config.FoundPrediction{ID: s.ID, Name: s.Name, Distance: d, Bin: s.Bin})
 		}

@@ -23,6 +23,18 @@ func (p Position) Valid() bool {
 // or so (four decimals), as the weather service's addresses want it.
 func (p Position) String() string { return fmt.Sprintf("%.4f,%.4f", p.Lat, p.Lon) }
 
+// EarthRadius is the mean radius of the Earth in metres (IUGG, GRS 80).
+const EarthRadius = 6371008.8
+
+// Apart is the great-circle distance between two positions, by the haversine
+// formula on a sphere; within 0.6 % of that on the ellipsoid.
+func Apart(a, b Position) units.Length {
+	const rad = math.Pi / 180
+	sinLat, sinLon := math.Sin((b.Lat-a.Lat)*rad/2), math.Sin((b.Lon-a.Lon)*rad/2)
+	h := sinLat*sinLat + math.Cos(a.Lat*rad)*math.Cos(b.Lat*rad)*sinLon*sinLon
+	return units.Length(2 * math.Asin(math.Min(1, math.Sqrt(h))) * EarthRadius)
+}
+
 // Port is where the boat leaves from and the guests wait.
 type Port struct {
 	Name string
@@ -34,6 +46,15 @@ type Port struct {
 	// InletDepth is the depth over the bar or in the mouth; unknown counts
 	// as 20 ft (trade.md 8.2).
 	InletDepth Opt[units.Length]
+	// Airfields are the ones whose traffic may pass low over the grounds.
+	Airfields []Airfield
+}
+
+// Airfield is a place where aircraft land: an airport, a heliport, a seaplane
+// base.
+type Airfield struct {
+	Name string
+	At   Position
 }
 
 // Ground is a piece of water that the boat fishes.

@@ -31,6 +31,21 @@ func (s *site) spread(v *view, with With) models.Opt[models.Spread] {
 	}, table))
 }
 
+// airfieldWithin is how near an airfield is told: the five statute miles within
+// which 14 CFR 101.13 asks more of a moored kite (from memory).
+const airfieldWithin = units.Length(5 * 1609.344)
+
+// airfields tells the ones that lie near where the kites go up.
+func (s *site) airfields() []models.Phrase {
+	var list []models.Phrase
+	for _, a := range s.o.Port.Airfields {
+		if d := models.Apart(a.At, s.o.Ground.At); d <= airfieldWithin {
+			list = append(list, models.Say("caution.airfield", a.Name, d))
+		}
+	}
+	return list
+}
+
 // startDepth is where the first set begins: the edge as reported, else the
 // side of the band that the drift crosses from, else the ground's own depth.
 func (s *site) startDepth(h *hour) units.Length {

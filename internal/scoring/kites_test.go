@@ -134,3 +134,24 @@ func TestNoBalloonInAForecastWithoutHelium(t *testing.T) {
 		require.False(t, card.Helium)
 	}
 }
+
+// 14 CFR 101 asks more of moored kites within five (statute) miles of an
+// airport: from memory.
+func TestAnAirfieldNearTheGroundIsTold(t *testing.T) {
+	o := stock(t, models.Date{Year: 2027, Month: 1, Day: 19}, fairWind())
+	o.Port.Airfields = []models.Airfield{
+		{Name: "Near Field", At: models.Position{Lat: 25.8, Lon: -80.13}}, // 3.8 nmi west of the ground
+		{Name: "Far Field", At: models.Position{Lat: 25.8, Lon: -80.20}},  // 7.6 nmi
+	}
+	var told []models.Phrase
+	c := scoring.Judge(o, models.DefaultLimits(), scoring.With{})
+	for _, p := range c.Cautions {
+		if p.Key == "caution.airfield" {
+			told = append(told, p)
+		}
+	}
+	require.Len(t, told, 1)
+	require.Equal(t, "Near Field", told[0].Args[0])
+	card, _ := c.Spread.Get()
+	require.Contains(t, keysOf(card.Notes), "spread.height")
+}

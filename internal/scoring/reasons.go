@@ -431,6 +431,7 @@ func (s *site) cautions(v *view, c *models.Call) []models.Phrase {
 		}
 		if kites {
 			list = append(list, models.Say("caution.aircraft"))
+			list = append(list, s.airfields()...)
 		}
 		if c.Tactic == models.TacticHelium || s.usesHelium(v) {
 			list = append(list, models.Say("caution.helium"))

@@ -60,7 +60,11 @@ func (t Teller) spread(c models.Call) []Section {
 	for _, n := range t.sayAll(s.Notes) {
 		table.Rows = append(table.Rows, []Cell{{Words: n, Span: len(table.Head)}})
 	}
-	return []Section{{Head: t.say("spread.head", kites, name, s.KiteLine, fmt.Sprintf("%.0f", s.Angle), s.Height), Table: &table}}
+	head := t.say("spread.head", kites, name, s.KiteLine, fmt.Sprintf("%.0f", s.Angle), s.Height)
+	if s.KiteLine <= 0 { // the kite is not up: there is no line out
+		head = t.say("spread.head_down", kites, name)
+	}
+	return []Section{{Head: head, Table: &table}}
 }
 
 func (t Teller) optLength(l models.Opt[units.Length]) string {

@@ -30,7 +30,8 @@ type Day struct {
 //
 // The kite line is solved with its clips, and the clips' pull with the drop
 // lines blown back by the wind. Line goes out until the nearest bait stands
-// where the table wants it. As many baits are flown as the table, the crew and
+// where the table wants it, and comes in again, or a bait off, until the long one
+// stands within its farthest. As many baits are flown as the table, the crew and
 // the kite in its lulls can carry. With a balloon and next to no air the card
 // is laid for what the boat makes by idling ahead. A kite whose size cannot be
 // told is stood in for by the ordinary one of kite.DefaultSet, and a note says
@@ -49,7 +50,7 @@ func Lay(d Day, t Table) models.Spread {
 		s.Positions = d.others(t)
 		return s
 	}
-	l := layout{day: d, table: t, kite: k, baits: baits}
+	l := layout{day: d, table: t, kite: k, baits: baits, near: t.Near}
 	if d.Helium {
 		l.balloon = models.Known(kite.DefaultBalloon())
 		l.day.Lull, l.day.Wind = max(d.Lull, t.Idle), max(d.Wind, t.Idle)
@@ -61,10 +62,16 @@ func Lay(d Day, t Table) models.Spread {
 	if l.baits < baits {
 		s.Notes = append(s.Notes, models.Say("spread.kite_carries", l.baits))
 	}
+	if l.shorten() {
+		s.Notes = append(s.Notes, models.Say("spread.shortened", t.Farthest))
+	}
 	line, flight, drops := l.solve(l.day.Wind)
 	up := flight.Elevation >= kite.LeastElevation
 	if up {
 		s.KiteLine, s.Angle, s.Height = line.Out, flight.Elevation, flight.Height+t.Tip
+	}
+	if up {
+		s.Notes = append(s.Notes, models.Say("spread.height", s.Height))
 	}
 	if !flight.Holds {
 		s.Notes = append(s.Notes, models.Say("spread.kite_fails"))
@@ -124,6 +131,7 @@ type layout struct {
 	kite    models.Kite
 	balloon models.Opt[kite.Balloon]
 	baits   int
+	near    units.Length // where the nearest bait shall stand
 }
 
 // tackle names and equips the baits from the kite inwards.
@@ -154,6 +162,44 @@ func (t Table) of(position string) Tackle {
 func (l layout) carried() bool {
 	_, f, _ := l.solve(l.day.Lull)
 	return f.Elevation >= kite.LeastElevation
+}
+
+// shorten winds the kite in until the long bait stands within the table's
+// farthest, and takes a bait off where the nearest one would come too near; it
+// tells whether it did. A kite that is down, and a lone bait, stay as they are.
+func (l *layout) shorten() bool {
+	if l.table.Farthest <= 0 {
+		return false
+	}
+	changed := false
+	for l.over() && l.baits > 1 {
+		changed = true
+		l.near = l.table.Nearest
+		if l.over() {
+			l.baits--
+			l.near = l.table.Near
+			continue
+		}
+		in, out := l.table.Nearest, l.table.Near
+		for out-in > 0.1 {
+			if l.near = (in + out) / 2; l.over() {
+				out = l.near
+			} else {
+				in = l.near
+			}
+		}
+		l.near = in
+	}
+	return changed
+}
+
+// over tells whether the long bait stands further out than the table allows.
+func (l *layout) over() bool {
+	_, f, drops := l.solve(l.day.Wind)
+	if f.Elevation < kite.LeastElevation {
+		return false
+	}
+	return drops[0].Blown || f.Clips[0].Behind+drops[0].Back > l.table.Farthest
 }
 
 // solve finds the line to let out so that the nearest bait stands where the
@@ -187,7 +233,7 @@ func (l layout) solve(wind units.Speed) (kite.Line, kite.Flight, []Drop) {
 		short := func(out units.Length) float64 {
 			line.Out = out
 			f = kite.FlyHelium(l.kite, l.balloon, wind, line)
-			return float64(f.Clips[last].Behind + drop(last, f).Back - l.table.Near)
+			return float64(f.Clips[last].Behind + drop(last, f).Back - l.near)
 		}
 		mark := line.Clips[last].FromKite
 		line.Out = root(short, mark, max(l.table.Most-mark, 0))

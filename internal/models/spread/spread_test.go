@@ -124,7 +124,12 @@ func TestNearBaitStandsWhereItShould(t *testing.T) {
 		require.NotEmpty(t, baits, "%v kn", w)
 		near, ok := baits[len(baits)-1].Behind.Get()
 		require.True(t, ok)
-		require.InDelta(t, 60, near.Feet(), 1, "%v kn", w)
+		if says(s, "spread.shortened") && len(baits) > 1 {
+			require.LessOrEqual(t, near.Feet(), 61.0, "%v kn: wound in, never let out", w)
+			require.GreaterOrEqual(t, near.Feet(), 29.0, "%v kn", w)
+		} else {
+			require.InDelta(t, 60, near.Feet(), 1, "%v kn", w)
+		}
 		require.False(t, says(s, "spread.kite_fails"))
 	}
 }
@@ -315,7 +320,12 @@ func TestACalmIsIdledThrough(t *testing.T) {
 		require.LessOrEqual(t, len(baits), 2)
 		near, ok := baits[len(baits)-1].Behind.Get()
 		require.True(t, ok)
-		require.InDelta(t, 60, near.Feet(), 1, "%v kn", w)
+		if says(s, "spread.shortened") && len(baits) > 1 {
+			require.LessOrEqual(t, near.Feet(), 61.0, "%v kn: wound in, never let out", w)
+			require.GreaterOrEqual(t, near.Feet(), 29.0, "%v kn", w)
+		} else {
+			require.InDelta(t, 60, near.Feet(), 1, "%v kn", w)
+		}
 		require.False(t, says(s, "spread.kite_fails"))
 	}
 }
@@ -382,4 +392,43 @@ func BenchmarkLay(b *testing.B) {
 	for b.Loop() {
 		_ = Lay(d, table)
 	}
+}
+
+// Crews bring the kite in as the wind rises: the long bait is fished about 200
+// ft out and 300 at most (common practice, no source).
+func TestTheSpreadShortensAsTheWindRises(t *testing.T) {
+	table := DefaultTable()
+	shortened := false
+	for deck := 4.0; deck <= 30; deck += 0.5 {
+		s := Lay(breeze(units.Speed(deck)*kn), table)
+		baits := kiteBaits(s, "left")
+		if s.Kites == 1 {
+			baits = kiteBaits(s, "")
+		}
+		require.NotEmpty(t, baits, "%v kn", deck)
+		for _, b := range baits {
+			behind, ok := b.Behind.Get()
+			require.True(t, ok, "%v kn: %s is blown out", deck, b.Position)
+			require.LessOrEqual(t, behind.Feet(), 300.1, "%v kn: %s", deck, b.Position)
+			require.GreaterOrEqual(t, behind.Feet(), 29.9, "%v kn: %s", deck, b.Position)
+		}
+		require.True(t, says(s, "spread.height"), "the height is told with the rule on kites")
+		shortened = shortened || says(s, "spread.shortened")
+	}
+	require.True(t, shortened)
+	fresh, fair := Lay(breeze(20*kn), table), Lay(breeze(12*kn), table)
+	require.Less(t, fresh.KiteLine, fair.KiteLine)
+}
+
+func TestNoWindKeepsEveryBaitWithinTheFarthest(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d := breeze(units.Speed(rapid.Float64Range(1, 32).Draw(t, "deck")) * kn)
+		d.Gust = d.Wind + units.Speed(rapid.Float64Range(0, 12).Draw(t, "gust"))*kn
+		d.Crew = rapid.IntRange(0, 4).Draw(t, "crew")
+		s := Lay(d, DefaultTable())
+		for _, b := range append(kiteBaits(s, "left"), kiteBaits(s, "")...) {
+			behind, _ := b.Behind.Get()
+			require.LessOrEqual(t, behind.Feet(), 300.1)
+		}
+	})
 }

@@ -16,6 +16,10 @@ type Table struct {
 	Marks []units.Length
 	// Near is how far behind the boat the nearest bait shall stand.
 	Near units.Length
+	// Nearest is how near the boat it may come, and Farthest how far behind it
+	// any bait may stand: a wind that blows the drop lines out further has the
+	// kite wound in, and then a bait taken off. 0 is no limit.
+	Nearest, Farthest units.Length
 	// Most is the most kite line let out, even where the nearest bait then
 	// stands closer than Near.
 	Most units.Length
@@ -73,7 +77,7 @@ func DefaultTable() Table {
 	}
 	return Table{
 		Marks: []units.Length{150 * ft, 90 * ft, 90 * ft},
-		Near:  60 * ft, Most: 450 * ft, Idle: 3 * units.Knot, Tip: 10 * ft, Split: 15,
+		Near:  60 * ft, Nearest: 30 * ft, Farthest: 300 * ft, Most: 450 * ft, Idle: 3 * units.Knot, Tip: 10 * ft, Split: 15,
 		LightAir: 8 * units.Knot, HeavyAir: 22 * units.Knot,
 		Gusty: 8 * units.Knot, OneKite: 40,
 		Long: Tackle{
