@@ -1,5 +1,5 @@
 # Every target is one readable command.
-.PHONY: build test race lint fuzz explore golden demo bench ci gen kill
+.PHONY: build test race lint fuzz explore golden demo bench ci gen kill figures
 
 build: ; go build -trimpath -o forecastd ./cmd/forecastd
 test: ; go test ./...
@@ -8,9 +8,10 @@ lint: ; .ci/lint
 fuzz: ; .ci/fuzz 5s
 # The rules that hold for all inputs, over fifty times as many drawn cases.
 explore: ; go test -timeout 60m $$(git grep -l pgregory.net/rapid -- '*_test.go' | xargs -n1 dirname | sort -u | sed 's|^|./|') -rapid.checks=5000
-golden: ; go test ./internal/... ./cmd/... -run 'Golden|Plots' -update
+golden: figures ; go test ./internal/... ./cmd/... -run 'Golden|Plots' -update
 kill: ; FORECASTD_KILL_ROUNDS=200 go test ./internal/app -run TestKilledAtAnyInstant -count 1 -v -timeout 20m
 demo: ; go run ./cmd/forecastd call -demo
 bench: ; go test -run '^$$' -bench . ./internal/models/... ./internal/scoring ./internal/fetch/grib2/...
 gen: ; go run ./cmd/demogen
+figures: ; go run ./cmd/figures
 ci: ; bash .ci/run

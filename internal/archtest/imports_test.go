@@ -74,6 +74,7 @@ func rooms() map[string][]string {
 		"internal/sched":              {m},
 		"internal/demo":               {m},
 		"cmd/demogen":                 {"*"},
+		"cmd/figures":                 {"*"},
 	}
 }
 
@@ -96,7 +97,7 @@ func homes() map[string][]string {
 		"github.com/rogpeppe/go-internal/testscript": {},
 		"os/signal":                                  {"cmd/forecastd"},
 		"golang.org/x/crypto":                        {"internal/web"},
-		"flag":                                       {"cmd/forecastd", "cmd/demogen", "tools/*"},
+		"flag":                                       {"cmd/forecastd", "cmd/demogen", "cmd/figures", "tools/*"},
 		"testing":                                    {"internal/testdata", "internal/fetch/fetchtest", "internal/web/webtest"},
 	}
 }

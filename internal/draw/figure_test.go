@@ -3,6 +3,7 @@ package draw
 import (
 	"encoding/xml"
 	"errors"
+	"flag"
 	"io"
 	"os"
 	"path/filepath"
@@ -18,6 +19,22 @@ import (
 	"forecastd/internal/models"
 	"forecastd/internal/models/units"
 )
+
+var update = flag.Bool("update", false, "write the figures of testdata anew")
+
+// same compares two drawings: the text to the letter, numbers to a step of the
+// paper, since processors differ in the last bit.
+func same(t *testing.T, a, b string) {
+	t.Helper()
+	number := regexp.MustCompile(`-?\d+(\.\d+)?`)
+	require.Equal(t, number.ReplaceAllString(a, "#"), number.ReplaceAllString(b, "#"), "run go test ./internal/draw -update")
+	x, y := number.FindAllString(a, -1), number.FindAllString(b, -1)
+	for i := range x {
+		u, _ := strconv.ParseFloat(x[i], 64)
+		v, _ := strconv.ParseFloat(y[i], 64)
+		require.InDelta(t, u, v, 0.15, "run go test ./internal/draw -update")
+	}
+}
 
 // figure is any drawing of the page.
 type figure interface{ SVG() ([]byte, error) }
