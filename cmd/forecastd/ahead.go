@@ -44,8 +44,8 @@ func runDays(ctx context.Context, w world, args []string) int {
 }
 
 const aboutLoad = `
-Prints the load list for the day called: what goes aboard tonight, how many,
-for which position of the spread, and where it lives. A day with several trips
+Prints the load list for the day called, that of the next trip that can still be
+made where no day is named: what goes aboard, how many, for which position of the spread, and where it lives. A day with several trips
 has a list for all of them, which tells what is for which; -trip picks one.`
 
 func runLoad(ctx context.Context, w world, args []string) int {
@@ -109,6 +109,13 @@ func runWhatIf(ctx context.Context, w world, args []string) int {
 
 // tell prints why there is no call and answers the exit code.
 func tell(w world, err error) int {
+	var over *app.OverError
+	if errors.As(err, &over) {
+		// An answer, though no call: it goes where calls go, after the notice.
+		head(w.stdout, over.Notice)
+		fmt.Fprintln(w.stdout, over.Said)
+		return exitNoCall
+	}
 	var none *app.NoCallError
 	if errors.As(err, &none) {
 		return fail(w.stderr, exitNoCall, err)

@@ -14,9 +14,10 @@ import (
 )
 
 const aboutCall = `
-Makes the call for tomorrow on the port's clock: official warnings first, then
-tactic, times and confidence, the hours, the reasons, what would change it,
-and what is missing. Where there is a store, it minds what was reported,
+Makes the call for the next trip that can still be made: until today's trip has
+left that is today's, then tomorrow's. Official warnings come first, then tactic,
+times and confidence, the hours, the reasons, what would change it, and what is
+missing. Where there is a store, it minds what was reported,
 overridden, counted and booked, and is kept there itself.
 
 A day with several bookings has a call for each, in order of time; each leaves
@@ -39,7 +40,7 @@ func (s *source) add(fs *flag.FlagSet) {
 	s.data.add(fs)
 	s.data.addState(fs)
 	addTelling(fs, &s.in)
-	fs.StringVar(&s.day, "day", "tomorrow", "call `DAY`: today, tomorrow or a date as 2027-01-19")
+	fs.StringVar(&s.day, "day", "", "call `DAY`: today, tomorrow or a date as 2027-01-19 (else that of the next trip that can still be made)")
 	fs.StringVar(&s.port, "port", "", "call for the port of this `NAME` (else the first)")
 	fs.StringVar(&s.ground, "ground", "", "call for the ground of this `NAME` (else that of the booking, else the port's first)")
 	fs.StringVar(&s.trip, "trip", "", "of several trips of the day only this: its `NUMBER` in order of time, or the name of its guests")
@@ -183,7 +184,7 @@ func callNow(ctx context.Context, w world, from *source) ([]app.Called, models.L
 	}
 	req := app.CallRequest{Port: from.port, Ground: from.ground, Date: date, Trip: from.trip}
 	if !from.keeps {
-		list, err := a.CallsFor(ctx, req)
+		list, err := a.CallsToCome(ctx, req)
 		if err == nil {
 			err = app.Faults(list)
 		}

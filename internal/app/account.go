@@ -111,7 +111,7 @@ type tripAccounts struct {
 // tells why.
 func (a *App) CallsByHand(ctx context.Context, req CallRequest) (list []Called, kept, err error) {
 	started := a.now()
-	list, err = a.CallsFor(ctx, req)
+	list, err = a.CallsToCome(ctx, req)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -285,7 +285,7 @@ func (a *App) keptCall(ctx context.Context, t dayTrip) (models.Opt[web.TripCall]
 	if err != nil {
 		return none, fmt.Errorf("read the outlook of call %d: %w", last.ID, err)
 	}
-	c, err := judge(o, a.cfg.Limits, scoring.With{Booking: models.MapOpt(t.booked, func(b Booked) models.Booking { return b.Booking }), Pen: a.configuredPen(t.port), Gear: a.cfg.Gear})
+	c, err := judge(o, a.cfg.Limits, scoring.With{Unbooked: !t.booked.Known(), Booking: models.MapOpt(t.booked, func(b Booked) models.Booking { return b.Booking }), Pen: a.configuredPen(t.port), Gear: a.cfg.Gear})
 	if err != nil {
 		return none, err
 	}

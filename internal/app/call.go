@@ -17,8 +17,8 @@ import (
 )
 
 // CallRequest says which call. Empty names mean the first port and the ground
-// of the booking, or the port's first; the zero date means tomorrow on the
-// port's clock. Trip picks one of the day's: its number in order of time, from
+// of the booking, or the port's first; the zero date means that of the next
+// trip that can still be made. Trip picks one of the day's: its number in order of time, from
 // 1, or the name of its guests; empty means all, or the first.
 type CallRequest struct {
 	Port, Ground string

@@ -187,7 +187,8 @@ func reader(cfg *config.Config) words.Reader {
 	return words.Reader{Language: words.Language(cfg.Language), Measures: words.Measures(cfg.Units)}
 }
 
-// Day reads "today", "tomorrow" or a date, on the clock of a port.
+// Day reads "today", "tomorrow" or a date, on the clock of a port; the zero
+// date, that of the next trip, is empty.
 func (a *App) Day(s, port string) (models.Date, error) {
 	p, _, err := a.place(port, "")
 	if err != nil {
@@ -195,9 +196,11 @@ func (a *App) Day(s, port string) (models.Date, error) {
 	}
 	today := models.DateOf(a.now(), p.Zone)
 	switch s {
+	case "":
+		return models.Date{}, nil
 	case "today":
 		return today, nil
-	case "", "tomorrow":
+	case "tomorrow":
 		return today.AddDays(1), nil
 	}
 	d, err := models.ParseDate(s)

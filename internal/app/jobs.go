@@ -272,9 +272,7 @@ func (d madeDay) held() bool {
 // has left on it or would have: then it can't be called again, and what is
 // issued is told as a warning.
 func (e *engine) left(ctx context.Context, t slot, trip models.Trip, zone *time.Location) (told models.Opt[models.Standing], out bool, err error) {
-	told, _, err = e.app.before(ctx, t)
-	leave := told.Or(models.Standing{}).Leave.Or(trip.Start.On(t.date, zone))
-	return told, !e.d.now().Before(leave), err
+	return e.app.left(ctx, t, trip, zone)
 }
 
 // callAgain tells whether people were told of a day, and one of its trips is
@@ -347,7 +345,7 @@ func (c Called) asTold(s models.Standing) Called {
 	o := c.Outlook
 	c.Call = models.Call{
 		Made: s.Made, Date: s.Date, Port: o.Port, Ground: o.Ground, Boat: o.Boat, Trip: o.Trip, Warnings: o.Warnings,
-		Tactic: s.Tactic, Timing: s.Timing, Leave: s.Leave, Back: s.Back, Demo: o.Demo,
+		Tactic: s.Tactic, Timing: s.Timing, Leave: s.Leave, Back: s.Back, Demo: o.Demo, Unbooked: c.slot.mark == "",
 	}
 	c.Fault = nil
 	return c

@@ -79,7 +79,9 @@ func (a *App) CallsFor(ctx context.Context, req CallRequest) ([]Called, error) {
 	}
 	date := req.Date
 	if date == (models.Date{}) {
-		date = models.DateOf(a.now(), port.Zone).AddDays(1)
+		if date, err = a.NextTrip(ctx, req.Port, req.Ground); err != nil {
+			return nil, err
+		}
 	}
 	trips, err := a.tripsOn(ctx, port, req.Ground, date)
 	if err != nil {
@@ -227,6 +229,7 @@ func (a *App) judgeTrip(t ready, with scoring.With) Called {
 		Outlook: t.outlook, Now: a.now(), Reader: reader(a.cfg), Booking: t.booked, fetched: g.data, slot: t.slot, with: with,
 	}
 	with.Told, with.Runs, with.Days, with.Pen, with.Gear = t.told, t.runs, t.days, g.mem.pen, a.cfg.Gear
+	with.Unbooked = !t.booked.Known()
 	with.Booking = models.MapOpt(t.booked, func(b Booked) models.Booking { return b.Booking })
 	c.Call, c.Fault = judge(c.Outlook, a.cfg.Limits, with)
 	if c.Fault != nil {

@@ -204,6 +204,8 @@ type Call struct {
 	// CaptainDecides marks trips where the closed hours bind the captain's
 	// guests only: worded "captain decides".
 	CaptainDecides bool
+	// Unbooked marks the usual trip of a day that nobody has booked.
+	Unbooked bool
 
 	Hours       []HourCall
 	Reasons     []Phrase

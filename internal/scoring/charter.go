@@ -27,10 +27,10 @@ const (
 	manyUnwell = 5.0
 )
 
-// charter is what to do about the day's booking; unknown for trips without
-// guests of the captain's own.
+// charter is what to do about the day's booking; unknown where there is none,
+// and for trips without guests of the captain's own.
 func (s *site) charter(v *view, c *models.Call, with With) models.Opt[models.CharterCall] {
-	if s.o.Trip.Kind != models.Charter {
+	if s.o.Trip.Kind != models.Charter || with.Unbooked {
 		return models.Unknown[models.CharterCall]()
 	}
 	ch := models.CharterCall{Actions: s.actions(v), TellBy: s.tellBy(with)}

@@ -17,6 +17,9 @@ type With struct {
 	Runs []models.Standing
 	// Booking is the day's booking, for its guests, terms and count.
 	Booking models.Opt[models.Booking]
+	// Unbooked tells that nothing is booked: it is the usual trip that is
+	// called, and there are no guests to tell anything.
+	Unbooked bool
 	// Days are the days ahead, to offer instead.
 	Days []models.DayOutlook
 	// Pen is what baits are held, Gear the captain's own, Spread his table
@@ -41,7 +44,7 @@ func Judge(o models.Outlook, lim models.Limits, with With) models.Call {
 		Made: o.Made, Date: o.Date, Port: o.Port, Ground: o.Ground, Boat: o.Boat, Trip: o.Trip,
 		Warnings: s.o.Warnings, Texts: o.Texts, Overrides: o.Overrides,
 		Tides: o.Tides, Streams: o.Streams, Sources: o.Sources, Demo: o.Demo,
-		CaptainDecides: o.Trip.Kind == models.OwnTrip,
+		CaptainDecides: o.Trip.Kind == models.OwnTrip, Unbooked: with.Unbooked,
 	}
 	turn := int(lim.Turnaround / time.Minute)
 	if at, ok := with.After.Get(); ok {

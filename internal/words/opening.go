@@ -14,6 +14,9 @@ func (t Teller) warnings(c models.Call) []Section {
 		return []Section{{Head: t.say("warnings.unknown"), Lines: []string{t.say("warnings.unknown_do")}}}
 	}
 	list = t.onTheDay(list)
+	if len(list) == 0 && models.PastWarnings(c.Made, c.Trip.End.On(t.date, t.zone)) {
+		return []Section{{Head: t.say("warnings.beyond"), Lines: []string{t.say("warnings.beyond_do")}}}
+	}
 	if len(list) == 0 {
 		return []Section{{Head: t.say("warnings.none"), Lines: []string{t.say("warnings.none_do")}}}
 	}
@@ -89,6 +92,10 @@ func (t Teller) Verdict(c models.Call) string {
 func (t Teller) timing(timing models.Timing, c models.Call) string {
 	word := t.Word(string(timing))
 	switch timing {
+	case models.AsBooked:
+		if c.Unbooked {
+			return t.say("verdict.usual_hours")
+		}
 	case models.BackEarly:
 		if back, ok := c.Back.Get(); ok {
 			if t.clock(back) == "12:00" {
@@ -100,7 +107,6 @@ func (t Teller) timing(timing models.Timing, c models.Call) string {
 		if leave, ok := c.Leave.Get(); ok {
 			return word + " (" + t.Time(leave) + ")"
 		}
-	case models.AsBooked:
 	}
 	return word
 }
@@ -118,6 +124,9 @@ func (t Teller) verdict(c models.Call) []Section {
 	leave, going := c.Leave.Get()
 	back, ok := c.Back.Get()
 	booked := t.say("verdict.booked", c.Trip.Start, c.Trip.End, models.Word(c.Trip.Kind), models.Word(c.Trip.Party))
+	if c.Unbooked {
+		booked = t.say("verdict.usual", c.Trip.Start, c.Trip.End, models.Word(c.Trip.Party))
+	}
 	if going && ok {
 		s.Lines = append(s.Lines, t.say("verdict.times", leave, back, booked))
 	} else {
