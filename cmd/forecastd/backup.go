@@ -56,13 +56,14 @@ func runRestore(ctx context.Context, w world, args []string) int {
 	if _, err := os.Stat(rest[0]); err != nil { // else the driver would make it
 		return fail(w.stderr, exitUsage, fmt.Errorf("restore: %w", err))
 	}
-	dir, _, err := s.data.stateDir(w)
+	p, err := s.data.place(w)
 	if err != nil {
 		return fail(w.stderr, exitUsage, err)
 	}
+	dir := p.Dir
 	aside, err := app.RestoreStore(ctx, rest[0], dir, w.now)
 	if err != nil {
-		return fail(w.stderr, exitUsage, err)
+		return fail(w.stderr, exitUsage, whose(p, err))
 	}
 	told := fmt.Sprintf("the store in %s is that of %s\n", dir, rest[0])
 	if aside != "" {

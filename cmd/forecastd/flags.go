@@ -74,7 +74,7 @@ func (d *dataFlags) add(fs *flag.FlagSet) {
 
 // addState adds the flag that says where the store is.
 func (d *dataFlags) addState(fs *flag.FlagSet) {
-	fs.StringVar(&d.state, "state", "", "keep the store in `DIR` (else $STATE_DIRECTORY, else beside the configuration; a call with -replay or -now uses one only where it is given here)")
+	fs.StringVar(&d.state, "state", "", "keep the store in `DIR` (else $STATE_DIRECTORY, else where a daemon of the configuration keeps it, else beside the configuration; a call with -replay or -now uses one only where it is given here)")
 }
 
 // addTelling adds the flags that say how a command tells.
@@ -83,37 +83,18 @@ func addTelling(fs *flag.FlagSet, in *app.Telling) {
 	fs.Func("units", "tell it in `UNITS`: nautical or metric (else as configured)", in.SetUnits)
 }
 
-// stateDir answers the folder of the store, and whether it was asked for by
-// name.
-func (d *dataFlags) stateDir(w world) (dir string, asked bool, err error) {
-	if d.state != "" {
-		return d.state, true, nil
-	}
-	if d.demo {
-		if d.temp == "" {
-			d.temp, err = os.MkdirTemp("", "forecastd-demo-")
-		}
-		return d.temp, false, err
-	}
-	// systemd may name several; the first one is ours.
-	if list := filepath.SplitList(w.getenv("STATE_DIRECTORY")); len(list) > 0 && list[0] != "" {
-		return list[0], false, nil
-	}
-	name, _, err := readConfig(w, d.config)
-	return filepath.Dir(name), false, err
-}
-
 // remember opens the store for a command that can do without: where there is
 // none it goes without, and where it can't be used, it says so and goes on.
 func (d *dataFlags) remember(ctx context.Context, w world, o *app.Options) error {
 	if d.state == "" && (d.demo || d.replay != "" || d.now != "" && !d.says) {
 		return nil
 	}
-	dir, asked, err := d.stateDir(w)
+	p, err := d.place(w)
 	if err != nil {
 		return err
 	}
-	o.Store, o.StoreFault = app.OpenStore(ctx, dir, !asked, w.now, nil)
+	o.Store, o.StoreFault = app.OpenStore(ctx, p.Dir, !p.Asked, w.now, nil)
+	o.StoreFault = whose(p, o.StoreFault)
 	if o.StoreFault != nil {
 		d.part = true
 		fail(w.stderr, exitPart, fmt.Errorf("goes on without what was reported and kept: %w", o.StoreFault))
@@ -181,15 +162,8 @@ func (d *dataFlags) build(ctx context.Context, w world, use storeUse, o *app.Opt
 			return nil, err
 		}
 	case needs, needsOld:
-		dir, _, err := d.stateDir(w)
-		if err != nil {
+		if err := d.storeAt(ctx, w, use, o); err != nil {
 			return nil, err
-		}
-		if o.Store, err = app.OpenStore(ctx, dir, use == needsOld && d.temp == "", w.now, nil); err != nil {
-			return nil, err
-		}
-		if o.Store == nil {
-			return nil, fmt.Errorf("%w: there is no store in %s; reports, bookings and forecastd serve begin one", errNoStore, dir)
 		}
 	}
 	if d.now != "" {
@@ -227,7 +201,7 @@ func (d *dataFlags) load(w world) (*config.Config, error) {
 }
 
 func readConfig(w world, asked string) (string, []byte, error) {
-	names := []string{"forecastd.yaml", filepath.FromSlash("/etc/forecastd/forecastd.yaml")}
+	names := []string{"forecastd.yaml", w.path(systemConfig)}
 	if env := w.getenv("FORECASTD_CONFIG"); env != "" {
 		names = []string{env}
 	}

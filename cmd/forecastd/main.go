@@ -32,6 +32,8 @@ type world struct {
 	now            func() time.Time
 	// transport does the requests; nil means the real services.
 	transport http.RoundTripper
+	// root is before the places of the system; empty but in tests.
+	root string
 }
 
 type command struct {
@@ -41,7 +43,7 @@ type command struct {
 
 func commands() []command {
 	return []command{
-		{"call", "[-day DAY] [-json]", "make tomorrow's call", runCall},
+		{"call", "[-day DAY] [-json]", "make the call for the next trip, or for a day", runCall},
 		{"days", "", "tell the days ahead", runDays},
 		{"load", "[-day DAY]", "print the load list for the day called", runLoad},
 		{"whatif", "CHANGE ...", "show the call beside what it would be with some changes", runWhatIf},

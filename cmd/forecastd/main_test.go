@@ -29,7 +29,7 @@ import (
 // answers, and without $SERVICES there is no connection.
 func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){"forecastd": func() {
-		w := world{stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, now: time.Now, transport: offline{}}
+		w := world{stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv, now: time.Now, transport: offline{}, root: os.Getenv("ROOT")}
 		if dir := os.Getenv("SERVICES"); dir != "" {
 			w.now = func() time.Time { return time.Date(2027, 1, 18, 22, 30, 0, 0, time.UTC) }
 			recording, err := replay.Open(demo.Recording(), w.now)
@@ -77,12 +77,13 @@ func (f folder) RoundTrip(r *http.Request) (*http.Response, error) {
 // TestScripts runs every command as people do. Each script is a sequence of
 // commands; "exits N" runs one and wants its exit code.
 func TestScripts(t *testing.T) {
+	var running daemons
 	testscript.Run(t, testscript.Params{
 		Dir:                 filepath.Join("testdata", "script"),
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits": exits, "waiting": waiting, "inoutbox": inoutbox, "held": held,
+			"exits": exits, "waiting": waiting, "inoutbox": inoutbox, "held": held, "serves": running.serves, "killed": running.killed,
 		},
 	})
 }

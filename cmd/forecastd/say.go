@@ -26,7 +26,7 @@ func (s *sayFlags) add(fs *flag.FlagSet) {
 	fs.StringVar(&s.data.config, "config", "", "read the configuration from `FILE` (else $FORECASTD_CONFIG, ./forecastd.yaml, /etc/forecastd/forecastd.yaml)")
 	fs.BoolVar(&s.data.demo, "demo", false, "use the built-in invented boat and coast; what is said is forgotten unless -state is given")
 	fs.StringVar(&s.data.now, "now", "", "act as if it were `TIME` (RFC 3339)")
-	fs.StringVar(&s.data.state, "state", "", "keep the store in `DIR` (else $STATE_DIRECTORY, else beside the configuration)")
+	fs.StringVar(&s.data.state, "state", "", "keep the store in `DIR` (else $STATE_DIRECTORY, else where a daemon of the configuration keeps it, else beside the configuration)")
 	fs.StringVar(&s.port, "port", "", "speak of the port of this `NAME` (else the first)")
 }
 

@@ -31,7 +31,7 @@ func runServe(ctx context.Context, w world, args []string) int {
 	var data dataFlags
 	data.add(fs)
 	listen := fs.String("listen", "", "answer the pages and the operator at `ADDR`, as 127.0.0.1:8416 (else as configured; off: nowhere)")
-	state := fs.String("state", "", "keep the store in `DIR` (else $STATE_DIRECTORY, else beside the configuration; with -demo a temporary folder)")
+	state := fs.String("state", "", "keep the store in `DIR` (else $STATE_DIRECTORY, else where the configuration's store was kept before, else beside the configuration; with -demo a temporary folder)")
 	dry := fs.Bool("dry-run", false, "send no message, and print what would be sent")
 	asJSON := fs.Bool("log-json", false, "log as JSON lines")
 	rest, code, stop := parse(fs, w, args)
@@ -85,17 +85,9 @@ func serveOptions(w world, data dataFlags, state string) (o app.ServeOptions, cl
 	}
 	o.Dir = filepath.Dir(name)
 	o.Load = func() (*config.Config, error) { return data.load(w) }
-	o.State = firstOf(state, w.getenv("STATE_DIRECTORY"), o.Dir)
+	o.Search = storeSearch(w, name, state)
+	o.State = o.Search.Find().Dir
 	return o, clean, nil
-}
-
-func firstOf(list ...string) string {
-	for _, s := range list {
-		if s != "" {
-			return s
-		}
-	}
-	return ""
 }
 
 // options are what the flags ask for, without building anything.

@@ -33,6 +33,9 @@ type ServeOptions struct {
 	Options
 	// State is the folder of the store.
 	State string
+	// Search is where commands look for it: they are left a note there. It
+	// may be empty.
+	Search StoreSearch
 	// Listen takes the place of the configured address; ListenOff listens
 	// nowhere.
 	Listen string
@@ -53,6 +56,7 @@ type Daemon struct {
 	o       ServeOptions
 	now     func() time.Time
 	log     *slog.Logger
+	lock    *store.Lock // of the state folder
 	store   *store.Store
 	base    *prometheus.Registry // of all metrics; it outlives a reload
 	metrics *daemonMetrics
@@ -96,9 +100,13 @@ func StartDaemon(ctx context.Context, o ServeOptions) (d *Daemon, err error) {
 	if d.metrics, err = newDaemonMetrics(d.base, o.Version); err != nil {
 		return d, fmt.Errorf("register metrics of the daemon: %w", err)
 	}
+	if d.lock, err = store.LockDir(o.State, d.now); err != nil {
+		return d, err
+	}
 	if d.store, err = OpenStore(ctx, o.State, false, d.now, d.log); err != nil {
 		return d, err
 	}
+	d.leaveNote()
 	if d.key, err = stateKey(o.State, rand.Reader); err != nil {
 		return d, err
 	}
@@ -164,6 +172,8 @@ func (d *Daemon) Stop(ctx context.Context) error {
 		errs = append(errs, d.store.Close())
 		d.store = nil
 	}
+	errs = append(errs, d.lock.Release())
+	d.lock = nil
 	return errors.Join(errs...)
 }
 

@@ -35,6 +35,11 @@ func RestoreStore(ctx context.Context, backup, dir string, now func() time.Time)
 	if backup, err = filepath.Abs(backup); err != nil {
 		return "", err
 	}
+	lock, err := store.LockDir(dir, now)
+	if err != nil {
+		return "", err
+	}
+	defer func() { err = errors.Join(err, lock.Release()) }()
 	return store.Restore(ctx, backup, store.Options{Path: filepath.Join(dir, store.FileName), Now: now})
 }
 
