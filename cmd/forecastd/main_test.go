@@ -83,7 +83,7 @@ func TestScripts(t *testing.T) {
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits": exits, "waiting": waiting, "inoutbox": inoutbox, "held": held, "serves": running.serves, "killed": running.killed,
+			"exits": exits, "waiting": waiting, "inoutbox": inoutbox, "held": held, "mode": mode, "serves": running.serves, "killed": running.killed,
 		},
 	})
 }
@@ -97,6 +97,18 @@ func held(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(err)
 	ts.Check(st.Ready(context.Background()))
 	ts.Defer(func() { ts.Check(st.Close()) })
+}
+
+// mode wants the rights of a file.
+func mode(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: mode OCTAL FILE")
+	}
+	info, err := os.Stat(ts.MkAbs(args[1]))
+	ts.Check(err)
+	if got := strconv.FormatUint(uint64(info.Mode().Perm()), 8); got != args[0] {
+		ts.Fatalf("%s has the rights %s, want %s", args[1], got, args[0])
+	}
 }
 
 func exits(ts *testscript.TestScript, neg bool, args []string) {

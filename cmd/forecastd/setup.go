@@ -75,7 +75,7 @@ func runSetup(ctx context.Context, w world, args []string) int {
 	}
 	d, err := app.Setup(ctx, app.Options{Now: w.now, Version: version(), Transport: w.transport}, req)
 	if err == nil {
-		err = writeNew(w, *to, d.File, *force)
+		err = writePrivate(w, *to, d.File, *force)
 	}
 	if err != nil {
 		return fail(w.stderr, exitUsage, err)
@@ -95,15 +95,8 @@ func exists(name string) error {
 	return fmt.Errorf("%s exists: choose another file with -o, or write over it with -force", name)
 }
 
-// writeNew writes a file that is not there yet, unless force.
-func writeNew(w world, name string, b []byte, force bool) error {
-	if name == "-" || force {
-		return writeFile(w, name, b)
-	}
-	return create(name, b, 0o644)
-}
-
-// writePrivate does so for a file that only its owner may read.
+// writePrivate writes a file that only its owner may read, and that is not
+// there yet, unless force.
 func writePrivate(w world, name string, b []byte, force bool) error {
 	if name == "-" {
 		return writeFile(w, name, b)
@@ -113,11 +106,7 @@ func writePrivate(w world, name string, b []byte, force bool) error {
 			return fmt.Errorf("write over %s: %w", name, err)
 		}
 	}
-	return create(name, b, 0o600)
-}
-
-func create(name string, b []byte, mode fs.FileMode) error {
-	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
+	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if errors.Is(err, fs.ErrExist) {
 		return exists(name)
 	}
@@ -159,7 +148,9 @@ func tellDraft(out io.Writer, name string, d app.Draft) {
 	}
 	fmt.Fprintf(out, `
 Boat, kites, usual trip and inlet depth are starting values: make them yours.
-See on the chart that each official zone is the right one. Then
+See on the chart that each official zone is the right one. People's addresses
+will stand in it, so only its owner can read it: a daemon that runs as another
+user needs to be let in. Then
 
   forecastd check -live -config %s
 `, file)

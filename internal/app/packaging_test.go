@@ -35,3 +35,17 @@ func TestPackagingNamesRealMetrics(t *testing.T) {
 		}
 	}
 }
+
+// The image is built from no store, no configuration of who builds it and no
+// history, and all that the program embeds is there.
+func TestTheImageIsBuiltFromSourcesOnly(t *testing.T) {
+	b, err := os.ReadFile(filepath.Join(testdata.Root(), ".dockerignore"))
+	require.NoError(t, err)
+	left := strings.Fields(string(b))
+	for _, name := range []string{".git", "**/*.db", "**/*.db-*", "**/*.store", "forecastd.yaml", "forecastd.captain", "forecastd.mate"} {
+		require.Contains(t, left, name)
+	}
+	for _, needed := range []string{"internal/demo/demo.yaml", "config/example.yaml", "internal/store/migrations"} {
+		require.NotContains(t, left, needed)
+	}
+}
