@@ -13,11 +13,14 @@ import (
 )
 
 const aboutBait = `
-Keeps how many baits of a kind are in the pen now; the other kinds stay as
-they were counted last, and 0 takes a kind out. Without arguments it shows the
-last count. The calls say what is short by it.
+Keeps how many baits of a kind are in the pen now; the others stay as they
+were counted last, and 0 takes a kind out. Any word of the trade names a kind:
+gogs are goggle-eyes. Of several lots of a kind -source tells which was
+counted; -another counts one beside them. Without arguments it shows the last
+count. The calls say what is short by it, hardy and delicate baits each.
 
-  forecastd bait count goggle-eye 40 -source netted
+  forecastd bait count goggle-eye 40
+  forecastd bait count goggle-eye 25 -source netted -another
   forecastd bait list`
 
 func runBait(ctx context.Context, w world, args []string) int {
@@ -25,6 +28,7 @@ func runBait(ctx context.Context, w world, args []string) int {
 	var s sayFlags
 	s.add(fs)
 	source := fs.String("source", "", "how they were come by: hooked, netted, seasoned or bought (else as before, else hooked)")
+	another := fs.Bool("another", false, "count a lot of its own, beside those of the kind that were come by otherwise")
 	rest, code, stop := parse(fs, w, args)
 	if stop {
 		return code
@@ -50,7 +54,7 @@ func runBait(ctx context.Context, w world, args []string) int {
 		return fail(w.stderr, exitUsage, err)
 	}
 	return s.say(ctx, w, needs, func(a *app.App, out io.Writer) error {
-		told, err := a.Bait(ctx, s.port, strings.Join(rest[1:len(rest)-1], " "), n, by)
+		told, err := a.Bait(ctx, s.port, models.Tally{Kind: strings.Join(rest[1:len(rest)-1], " "), Count: n, Source: by, Another: *another})
 		if err == nil {
 			fmt.Fprintln(out, told)
 		}

@@ -169,27 +169,6 @@ func knowsWind(o models.Outlook) bool {
 	})
 }
 
-// configuredPen is what the configured pens hold together, by the oldest
-// count.
-func (a *App) configuredPen(p config.Port) models.Opt[models.Pen] {
-	var pen models.Pen
-	for _, c := range a.cfg.Pens {
-		at := c.Counted.Start(p.Zone)
-		if pen.Counted.IsZero() || at.Before(pen.Counted) {
-			pen.Counted = at
-		}
-		source := models.BaitHooked
-		if c.Seasoned {
-			source = models.BaitSeasoned
-		}
-		pen.Stock = append(pen.Stock, models.BaitStock{Kind: c.Bait, Count: c.Count, Source: source, Caught: models.Known(c.Counted)})
-	}
-	if len(pen.Stock) == 0 {
-		return models.Unknown[models.Pen]()
-	}
-	return models.Known(pen)
-}
-
 // kites are the captain's kites with the ranges he reads near the water
 // carried up to where they fly.
 func kites(own []models.Kite) []models.Kite {

@@ -40,7 +40,7 @@ func (p pages) CountBait(ctx context.Context, port, kind string, count int, sour
 	if err != nil {
 		return "", err
 	}
-	told, err := e.app.Bait(ctx, at.Name, kind, count, source)
+	told, err := e.app.Bait(ctx, at.Name, models.Tally{Kind: kind, Count: count, Source: source, Another: source != ""}) // the pages name the lot
 	return p.done(e, at.Name, "bait counted", by, told, err)
 }
 

@@ -105,13 +105,13 @@ func TestAnOverrideHoldsForTripsThatEndByThen(t *testing.T) {
 
 func TestTheLastCountOfThePenGoesIntoTheCall(t *testing.T) {
 	a, _ := keeping(t, evening)
-	_, err := a.Bait(t.Context(), "", "goggle-eye", 0, "")
+	_, err := a.Bait(t.Context(), "", models.Tally{Kind: "goggle-eye"})
 	require.NoError(t, err)
 	c, err := a.CallFor(t.Context(), app.CallRequest{})
 	require.NoError(t, err)
 	plan, ok := c.Call.Bait.Get()
 	require.True(t, ok)
-	require.Equal(t, models.Known(0), plan.InPen, "the count is newer than the configuration's 60")
+	require.Equal(t, models.Known(models.BaitCount{}), plan.InPen, "the count is newer than the configuration's 60")
 }
 
 // What people were told is what the daemon called; a call made by hand in

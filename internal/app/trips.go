@@ -190,10 +190,10 @@ func (a *App) judgeReady(list []ready) []Called {
 // in bind none before them.
 func (a *App) judgeInTurn(list []ready, in map[int]bool) []Called {
 	out := make([]Called, 0, len(list))
-	back, taken := models.Unknown[time.Time](), 0
+	back, taken := models.Unknown[time.Time](), models.BaitCount{}
 	for i, t := range list {
 		c := a.judgeTrip(t, scoring.With{After: back, Before: a.leavesNext(list, i, in), Taken: taken})
-		taken += c.Call.Bait.Or(models.BaitPlan{}).Needed.Or(0)
+		taken = taken.Plus(c.Call.Bait.Or(models.BaitPlan{}).Needed.Or(models.BaitCount{}))
 		c.Alone = len(list) == 1
 		out = append(out, c)
 		at := c.Call.Back

@@ -128,7 +128,7 @@ func TestADayWithTwoTripsHasTwoCalls(t *testing.T) {
 // What the morning takes out of the pen is not there for the afternoon.
 func TestTheSecondTripCountsOnWhatTheFirstLeaves(t *testing.T) {
 	a, _ := coastWith(t, twoTrips, invented{now: evening})
-	_, err := a.Bait(t.Context(), "", "goggle-eye", 60, models.BaitSeasoned)
+	_, err := a.Bait(t.Context(), "", models.Tally{Kind: "goggle-eye", Count: 60, Source: models.BaitSeasoned})
 	require.NoError(t, err)
 	list, _, err := a.CallsByHand(t.Context(), app.CallRequest{})
 	require.NoError(t, err)
@@ -136,13 +136,14 @@ func TestTheSecondTripCountsOnWhatTheFirstLeaves(t *testing.T) {
 	require.True(t, ok)
 	second, ok := list[1].Call.Bait.Get()
 	require.True(t, ok)
-	require.Equal(t, models.Known(59), first.InPen, "60, less a day's loss of 1 %")
-	require.Equal(t, models.Known(0), first.Short)
-	left := 59 - first.Needed.Or(0)
-	require.Positive(t, left)
+	held, want, next := models.BaitCount{Hardy: 59}, first.Needed.Or(models.BaitCount{}), second.Needed.Or(models.BaitCount{})
+	require.Equal(t, models.Known(held), first.InPen, "60, less a day's loss of 1 %")
+	require.Equal(t, models.Known(models.BaitCount{Delicate: want.Delicate}), first.Short)
+	left := held.Less(want)
+	require.Positive(t, left.Hardy)
 	require.Equal(t, models.Known(left), second.InPen)
-	require.Equal(t, models.Known(second.Needed.Or(0)-left), second.Short)
-	require.Contains(t, app.CallsText(list, false), fmt.Sprintf("the trip before takes %d of them: %d are counted on for this one", first.Needed.Or(0), left))
+	require.Equal(t, models.Known(models.BaitCount{Hardy: next.Hardy - left.Hardy, Delicate: next.Delicate}), second.Short)
+	require.Contains(t, oneLine(app.CallsText(list, false)), fmt.Sprintf("the trip before takes %d hardy and %d delicate baits: %d hardy baits are counted on for this one", want.Hardy, want.Delicate, left.Hardy))
 }
 
 func gapsOf(c app.Called) (out []string) {

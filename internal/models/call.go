@@ -317,9 +317,10 @@ type CharterCall struct {
 
 // BaitPlan is what is wanted against what the pen holds.
 type BaitPlan struct {
-	Needed, InPen Opt[int]
-	Short         Opt[int]
-	Nights        []Date
-	LastGood      Opt[Date]
-	Notes         []Phrase
+	// Needed and Short tell hardy baits from delicate ones: neither stands in
+	// for the other. InPen leaves out kinds that nobody knows.
+	Needed, InPen, Short Opt[BaitCount]
+	Nights               []Date
+	LastGood             Opt[Date]
+	Notes                []Phrase
 }

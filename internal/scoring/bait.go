@@ -9,31 +9,28 @@ import (
 	"forecastd/internal/models/units"
 )
 
-// wanted is how many baits a trip takes: hardy ones (goggle-eye, runner,
-// herring) and delicate ones (ballyhoo, pilchard). Trade.md 5.5, common
-// practice, no source; the upper end of each range.
-type wanted struct{ hardy, delicate int }
-
 // fullDay is the trip length from which a day counts as full.
 const fullDay = 6 * time.Hour
 
-func wantedFor(t models.Tactic, kind models.TripKind, out time.Duration, showering bool) wanted {
+// wantedFor is how many baits a trip takes. Trade.md 5.5, common practice, no
+// source; the upper end of each range.
+func wantedFor(t models.Tactic, kind models.TripKind, out time.Duration, showering bool) models.BaitCount {
 	full := out >= fullDay
 	switch {
 	case t == models.TacticStayIn:
-		return wanted{}
+		return models.BaitCount{}
 	case kind == models.Tournament:
-		return wanted{120, 0}
+		return models.BaitCount{Hardy: 120, Delicate: 0}
 	case t == models.TacticSight && showering:
-		return wanted{12, 60}
+		return models.BaitCount{Hardy: 12, Delicate: 60}
 	case t == models.TacticSight:
-		return wanted{36, 36}
+		return models.BaitCount{Hardy: 36, Delicate: 36}
 	case t == models.TacticEither || t == models.TacticKiteSight || t == models.TacticSightKite:
-		return wanted{60, 36}
+		return models.BaitCount{Hardy: 60, Delicate: 36}
 	case full:
-		return wanted{60, 24}
+		return models.BaitCount{Hardy: 60, Delicate: 24}
 	}
-	return wanted{30, 12}
+	return models.BaitCount{Hardy: 30, Delicate: 12}
 }
 
 // Losses a day, common practice, no source: fresh hook-caught baits die for
@@ -80,26 +77,22 @@ func (s *site) bait(v *view, c *models.Call, with With) models.Opt[models.BaitPl
 	if v.plan.going {
 		out := time.Duration(v.plan.back-v.plan.leave) * time.Minute
 		w := wantedFor(c.Tactic, s.o.Trip.Kind, out, s.o.Reports.BaitShowering.Or(false))
-		b.Needed = models.Known(w.hardy + w.delicate)
-		b.Notes = append(b.Notes, models.Say("bait.wanted", w.hardy, w.delicate))
+		b.Needed = models.Known(w)
+		b.Notes = append(b.Notes, models.Say("bait.wanted", w.Hardy, w.Delicate))
 	}
 	pen, ok := with.Pen.Get()
 	if ok {
-		n := 0
-		counted := models.DateOf(pen.Counted, s.zone)
-		for _, lot := range pen.Stock {
-			n += left(lot, counted, s.o.Date)
+		held := s.held(&b, pen)
+		if with.Taken != (models.BaitCount{}) {
+			held = held.Less(with.Taken)
+			b.Notes = append(b.Notes, models.Say("bait.taken", baits(with.Taken), baits(held)))
 		}
-		b.Notes = append(b.Notes, models.Say("bait.in_pen", n, counted))
-		if with.Taken > 0 {
-			n = max(n-with.Taken, 0)
-			b.Notes = append(b.Notes, models.Say("bait.taken", with.Taken, n))
-		}
-		b.InPen = models.Known(n)
+		b.InPen = models.Known(held)
 		if need, ok := b.Needed.Get(); ok {
-			b.Short = models.Known(max(need-n, 0))
-			if need > n {
-				b.Notes = append(b.Notes, models.Say("bait.short", need-n), s.baitStop(v))
+			short := need.Less(held)
+			b.Short = models.Known(short)
+			if short.Total() > 0 {
+				b.Notes = append(b.Notes, models.Say("bait.short", baits(short)), s.baitStop(v))
 			}
 		}
 	} else if v.plan.going {
@@ -110,6 +103,50 @@ func (s *site) bait(v *view, c *models.Call, with With) models.Opt[models.BaitPl
 		return models.Unknown[models.BaitPlan]()
 	}
 	return models.Known(b)
+}
+
+// held is what of the pen is alive on the day, each lot from its own count on.
+// Kinds that nobody knows are told and counted on for nothing.
+func (s *site) held(b *models.BaitPlan, pen models.Pen) (held models.BaitCount) {
+	first, last := models.DateOf(pen.Counted, s.zone), models.DateOf(pen.Counted, s.zone)
+	var odd []models.BaitStock
+	for _, lot := range pen.Stock {
+		counted := models.DateOf(pen.CountedAt(lot), s.zone)
+		n := left(lot, counted, s.o.Date)
+		switch kind, known := models.BaitKindOf(lot.Kind); {
+		case !known:
+			lot.Count = n
+			odd = append(odd, lot)
+			continue
+		case kind.Hardy:
+			held.Hardy += n
+		default:
+			held.Delicate += n
+		}
+		if counted.Before(first) {
+			first = counted
+		}
+	}
+	if first == last {
+		b.Notes = append(b.Notes, models.Say("bait.in_pen", baits(held), last))
+	} else {
+		b.Notes = append(b.Notes, models.Say("bait.in_pen_by_lots", baits(held), first, last))
+	}
+	for _, lot := range odd {
+		b.Notes = append(b.Notes, models.Say("bait.kind_unknown", lot.Count, models.Word(lot.Kind)))
+	}
+	return held
+}
+
+// baits tells a number of baits by what they bear.
+func baits(c models.BaitCount) models.Phrase {
+	switch {
+	case c.Delicate == 0:
+		return models.Say("bait.hardy", c.Hardy)
+	case c.Hardy == 0:
+		return models.Say("bait.delicate", c.Delicate)
+	}
+	return models.Say("bait.both", c.Hardy, c.Delicate)
 }
 
 // longestStop is how long a bait stop in the morning may take: common

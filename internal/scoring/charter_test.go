@@ -195,12 +195,12 @@ func TestBaitAgainstThePen(t *testing.T) {
 	}
 	counted := o.Date.AddDays(-10).Start(o.Port.Zone).Add(12 * time.Hour)
 	b := ask(models.Pen{Counted: counted, Stock: []models.BaitStock{{Kind: "goggle-eye", Count: 100, Source: models.BaitSeasoned}}})
-	require.Equal(t, models.Known(84), b.Needed)
-	require.Equal(t, models.Known(90), b.InPen, "seasoned: 1 % a day for ten days")
-	require.Equal(t, models.Known(0), b.Short)
+	require.Equal(t, models.Known(models.BaitCount{Hardy: 60, Delicate: 24}), b.Needed)
+	require.Equal(t, models.Known(models.BaitCount{Hardy: 90}), b.InPen, "seasoned: 1 % a day for ten days")
+	require.Equal(t, models.Known(models.BaitCount{Delicate: 24}), b.Short, "no hardy bait stands in for a delicate one")
 	b = ask(models.Pen{Counted: counted, Stock: []models.BaitStock{{Kind: "herring", Count: 100, Source: models.BaitHooked, Caught: models.Known(o.Date.AddDays(-10))}}})
-	require.Equal(t, models.Known(62), b.InPen, "fresh: 7.5 % a day for five days, then 1.5 %")
-	require.Equal(t, models.Known(22), b.Short)
+	require.Equal(t, models.Known(models.BaitCount{Hardy: 62}), b.InPen, "fresh: 7.5 % a day for five days, then 1.5 %")
+	require.Equal(t, models.Known(models.BaitCount{Delicate: 24}), b.Short)
 	require.Contains(t, keysOf(b.Notes), "bait.short")
 	stop := b.Notes[len(b.Notes)-1]
 	require.Equal(t, "bait.stop_before", stop.Key)
@@ -211,7 +211,7 @@ func TestBaitAgainstThePen(t *testing.T) {
 	require.Equal(t, "bait.stop_within", stop.Key, "no bait stop in a closed hour")
 	o = fairDay(t)
 	b = ask(models.Pen{Counted: counted, Stock: []models.BaitStock{{Kind: "pilchard", Count: 100, Source: models.BaitNetted}}})
-	require.Equal(t, models.Known(0), b.InPen)
+	require.Equal(t, models.Known(models.BaitCount{}), b.InPen)
 	none, _ := judge(o).Bait.Get()
 	require.False(t, none.InPen.Known())
 	require.Contains(t, keysOf(none.Notes), "bait.pen_unknown")
@@ -311,4 +311,25 @@ func TestFirstSet(t *testing.T) {
 	reset, _ := d.ResetEvery.Get()
 	require.LessOrEqual(t, reset, max(across, 2*time.Hour))
 	require.False(t, judge(expertOutlook(t, 5)).Drift.Known())
+}
+
+// A trip may lack the one sort of bait and not the other; what it does not use
+// is not missed.
+func TestShortOfWhatIsWanted(t *testing.T) {
+	o := fairDay(t)
+	ask := func(stock ...models.BaitStock) models.BaitPlan {
+		pen := models.Pen{Counted: o.Date.Start(o.Port.Zone), Stock: stock}
+		b, ok := scoring.Judge(o, models.DefaultLimits(), scoring.With{Pen: models.Known(pen)}).Bait.Get()
+		require.True(t, ok)
+		return b
+	}
+	b := ask(models.BaitStock{Kind: "goggle-eye", Count: 194})
+	require.Equal(t, models.Known(models.BaitCount{Delicate: 24}), b.Short, "194 hardy and no delicate against 60 and 24")
+	b = ask(models.BaitStock{Kind: "gogs", Count: 60}, models.BaitStock{Kind: "whitebait", Count: 24})
+	require.Equal(t, models.Known(models.BaitCount{}), b.Short)
+	o.Trip.Kind = models.Tournament // 120 hardy, and no other is used
+	b = ask(models.BaitStock{Kind: "goggle-eye", Count: 120})
+	require.Equal(t, models.Known(models.BaitCount{}), b.Short)
+	b = ask(models.BaitStock{Kind: "goggle-eye", Count: 20}, models.BaitStock{Kind: "pilchard", Count: 500})
+	require.Equal(t, models.Known(models.BaitCount{Hardy: 100}), b.Short)
 }

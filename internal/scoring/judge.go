@@ -32,7 +32,7 @@ type With struct {
 	After, Before models.Opt[time.Time]
 	// Taken is how many baits the earlier trips of the day take out of the
 	// pen.
-	Taken int
+	Taken models.BaitCount
 	// Quick leaves out what is only told, for days ahead and what-if.
 	Quick bool
 }

@@ -6,7 +6,12 @@ import "slices"
 // catalogue can be checked against it.
 func PhraseKeys() []string {
 	keys := []string{
+		"bait.both",
+		"bait.delicate",
+		"bait.hardy",
 		"bait.in_pen",
+		"bait.in_pen_by_lots",
+		"bait.kind_unknown",
 		"bait.last_good_night",
 		"bait.pen_unknown",
 		"bait.short",

@@ -45,8 +45,8 @@ func (s *site) load(v *view, c *models.Call, with With) []models.LoadItem {
 	}
 	if b, ok := c.Bait.Get(); ok && b.Needed.Known() {
 		w := wantedFor(c.Tactic, s.o.Trip.Kind, c.Back.Or(c.Made).Sub(c.Leave.Or(c.Made)), s.o.Reports.BaitShowering.Or(false))
-		l.add(models.LoadItem{What: "goggle-eye, runner or herring", Count: w.hardy, Stow: liveWell}, w.hardy > 0)
-		l.add(models.LoadItem{What: "ballyhoo or pilchard", Count: w.delicate, Stow: liveWell}, w.delicate > 0)
+		l.add(models.LoadItem{What: "goggle-eye, runner or herring", Count: w.Hardy, Stow: liveWell}, w.Hardy > 0)
+		l.add(models.LoadItem{What: "ballyhoo or pilchard", Count: w.Delicate, Stow: liveWell}, w.Delicate > 0)
 	}
 	l.all(models.GearSafety, "life jackets, flares, radio and first aid")
 	l.all(models.GearOther, "")

@@ -15,6 +15,8 @@ type stock struct {
 	Count  int                     `json:"count"`
 	Source models.BaitSource       `json:"source"`
 	Caught models.Opt[models.Date] `json:"caught"`
+	// Counted is unknown in counts of before each lot had its own.
+	Counted models.Opt[time.Time] `json:"counted"`
 }
 
 // AddBaitCount keeps a count of a port's whole pen. A count of the same

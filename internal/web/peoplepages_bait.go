@@ -8,9 +8,6 @@ import (
 	"forecastd/internal/models"
 )
 
-// mostBait is how many baits of a kind can be counted.
-const mostBait = 100_000
-
 // baitData is what the page of the pens shows.
 type baitData struct {
 	Wrong []problem
@@ -19,8 +16,6 @@ type baitData struct {
 	Lots    []lotData
 	New     fillIn
 	Plans   []baitPlan
-	// Kinds are those to pick from when writing a new one.
-	Kinds []string
 }
 
 type lotData struct {
@@ -48,7 +43,7 @@ func (s *Server) baitPage(v *view, f *form) (page, error) {
 	if err != nil {
 		return page{}, fmt.Errorf("ask what the pen holds: %w", err)
 	}
-	d := baitData{Wrong: f.problems(), Kinds: []string{"goggle-eye", "runner", "herring", "sardine", "pilchard", "ballyhoo"}}
+	d := baitData{Wrong: f.problems()}
 	t := v.Tell(v.today())
 	to := v.Link("/bait")
 	if pen, ok := held.Get(); ok {
@@ -72,8 +67,12 @@ func (s *Server) baitPage(v *view, f *form) (page, error) {
 	}
 	source := v.pick("source", "bait.source", "bait.source.", baitSources()...)
 	source.Value = string(models.BaitHooked)
+	kind := field{Name: "kind", Label: v.T("bait.kind")}
+	for _, k := range models.BaitKinds() {
+		kind.Options = append(kind.Options, option{Value: k.Name, Words: v.word(k.Name)})
+	}
 	d.New = v.fill(f, fillIn{Name: "new", Action: to, Fields: []field{
-		{Name: "kind", Label: v.T("bait.kind"), Type: "text", Required: true},
+		kind,
 		{Name: "count", Label: v.T("bait.count"), Type: "text", Mode: "numeric", Required: true},
 		source,
 	}})
@@ -94,15 +93,15 @@ func (s *Server) baitPage(v *view, f *form) (page, error) {
 // baitPlan tells what a trip wants.
 func (v *view) baitPlan(date models.Date, plan models.BaitPlan) baitPlan {
 	t := v.Tell(date)
-	count := func(n models.Opt[int]) string {
+	count := func(n models.Opt[models.BaitCount]) string {
 		if n, ok := n.Get(); ok {
-			return strconv.Itoa(n)
+			return v.T("bait.both", n.Hardy, n.Delicate)
 		}
 		return v.T("people.unknown")
 	}
 	p := baitPlan{Head: t.Day(date), Needed: count(plan.Needed), InPen: count(plan.InPen), Short: count(plan.Short)}
 	if short, ok := plan.Short.Get(); ok {
-		p.Enough = short <= 0
+		p.Enough = short.Total() == 0
 	}
 	for _, n := range plan.Nights {
 		if !n.Before(date) { // too late for this trip
@@ -126,7 +125,7 @@ func (s *Server) countBait(v *view, f *form) (done, error) {
 		f.refuse("kind", v.T("bait.kind.odd"))
 	}
 	source := v.oneOf(f, "source", baitSources()...)
-	count := v.whole(f, "count", 0, mostBait)
+	count := v.whole(f, "count", 0, models.MostBait)
 	if f.get("count") == "" {
 		f.refuse("count", v.T("bait.count.needed"))
 	}
@@ -137,7 +136,7 @@ func (s *Server) countBait(v *view, f *form) (done, error) {
 	if err := f.unfilled(); err != nil {
 		return done{}, err
 	}
-	n = min(max(n, 0), mostBait)
+	n = min(max(n, 0), models.MostBait)
 	sentence, err := s.o.Hand.CountBait(v.Request.Context(), v.Port, kind, n, models.BaitSource(source), v.Role)
 	return v.answered(f, sentence, err, "/bait")
 }

@@ -163,8 +163,11 @@ func TestBait(t *testing.T) {
 	call := d.board.Days[0].Trips[0].Call
 	plan, ok := call.Bait.Get()
 	require.True(t, ok)
-	if needed, ok := plan.Needed.Get(); ok {
-		require.Contains(t, body, fmt.Sprintf("<td>%d</td>", needed))
+	needed, ok := plan.Needed.Get()
+	require.True(t, ok)
+	require.Contains(t, body, fmt.Sprintf("<td>%d hardy, %d delicate</td>", needed.Hardy, needed.Delicate))
+	for _, k := range models.BaitKinds() {
+		require.Contains(t, body, fmt.Sprintf(`<option value="%s"`, k.Name))
 	}
 }
 
@@ -309,7 +312,7 @@ func TestASpanishReaderIsToldTheGist(t *testing.T) {
 func TestANightAfterTheTripCatchesNoBaitForIt(t *testing.T) {
 	d := newDesk(t)
 	trip := d.board.Next
-	plan := models.BaitPlan{Needed: models.Known(20), Nights: []models.Date{trip.AddDays(-1), trip, trip.AddDays(9)}, LastGood: models.Known(trip.AddDays(9))}
+	plan := models.BaitPlan{Needed: models.Known(models.BaitCount{Hardy: 20}), Nights: []models.Date{trip.AddDays(-1), trip, trip.AddDays(9)}, LastGood: models.Known(trip.AddDays(9))}
 	d.board.Days[0].Trips[0].Call.Bait = models.Known(plan)
 	_, body := get(t, newServer(t, d), "/bait")
 	require.Contains(t, body, "<ol><li>Mon 18 January</li></ol>")
