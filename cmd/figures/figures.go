@@ -82,6 +82,9 @@ func figures() map[string]draw.Plot {
 		"kite-pull":     kitePull(),
 		"spread-blow":   spreadBlow(),
 		"wave-steepens": waveSteepens(),
+		"wave-length":   waveLength(),
+		"wave-speeds":   waveSpeeds(),
+		"wave-shoals":   waveShoals(),
 	}
 }
 
@@ -420,5 +423,46 @@ func skillSaid() draw.Plot {
 		Description: "How often something came against the chance that was said, for invented forecasts that are too sure of themselves, beside the line of forecasts that can be taken at their word.",
 		X:           draw.Axis{Label: "chance said", Min: 0, Max: 1, Every: 0.2}, Y: draw.Axis{Label: "came", Min: 0, Max: 1, Every: 0.2},
 		Lines: []draw.Line{{Name: "to be trusted", Points: []draw.Point{{}, {X: 1, Y: 1}}}, came},
+	}
+}
+
+// shoal is the axis of the figures over shoal water.
+func shoal() draw.Axis { return draw.Axis{Label: "depth (ft)", Min: 5, Max: 155, Every: 25} }
+
+func waveLength() draw.Plot {
+	return draw.Plot{
+		Title:       "Length of a swell over shoal water",
+		Description: "The length of swells of 6, 10 and 14 s against the depth, by linear theory.",
+		X:           shoal(), Y: draw.Axis{Label: "length (ft)", Min: 0, Max: 900, Every: 150},
+		Lines: numbered([]float64{6, 10, 14}, "s", 5, 155, 60, func(s, ft float64) (float64, bool) {
+			l, ok := wave.Wavelength(time.Duration(s*float64(time.Second)), units.Length(ft)*units.Foot).Get()
+			return l.Feet(), ok
+		}),
+	}
+}
+
+func waveSpeeds() draw.Plot {
+	line := func(name string, speed func(time.Duration, units.Length) models.Opt[units.Speed]) draw.Line {
+		return curve(name, 5, 155, 60, func(ft float64) (float64, bool) {
+			v, ok := speed(10*time.Second, units.Length(ft)*units.Foot).Get()
+			return v.Knots(), ok
+		})
+	}
+	return draw.Plot{
+		Title:       "A swell of 10 s slows down",
+		Description: "How fast the crests and the energy of a swell of 10 s run, against the depth: over shoal water both run alike.",
+		X:           shoal(), Y: draw.Axis{Label: "speed (kn)", Min: 0, Max: 32, Every: 8},
+		Lines: []draw.Line{line("crests", wave.PhaseSpeed), line("energy", wave.GroupSpeed)},
+	}
+}
+
+func waveShoals() draw.Plot {
+	return draw.Plot{
+		Title:       "Height of a swell over shoal water",
+		Description: "The height of swells of 6, 10 and 14 s over their height in deep water, against the depth, as long as they do not break.",
+		X:           shoal(), Y: draw.Axis{Label: "height over deep-water height", Min: 0.8, Max: 2, Every: 0.2},
+		Lines: numbered([]float64{6, 10, 14}, "s", 5, 155, 60, func(s, ft float64) (float64, bool) {
+			return wave.Shoaling(time.Duration(s*float64(time.Second)), units.Length(ft)*units.Foot).Get()
+		}),
 	}
 }

@@ -57,14 +57,10 @@ func TestDailyAcrossClockChanges(t *testing.T) {
 	} {
 		t.Run(fmt.Sprintf("%s %s %s", c.zone, c.clock, c.after), func(t *testing.T) {
 			daily := sched.Daily{At: c.clock, Zone: zone(t, c.zone)}
-			crontab, err := sched.Parse(fmt.Sprintf("%d %d * * *", c.clock.Minute, c.clock.Hour), daily.Zone)
-			require.NoError(t, err)
-			for name, s := range map[string]sched.Schedule{"daily": daily, "crontab": crontab} {
-				now := at(t, c.after)
-				for _, want := range c.want {
-					now = s.Next(now)
-					require.Equal(t, want, now.Format("2006-01-02 15:04"), name)
-				}
+			now := at(t, c.after)
+			for _, want := range c.want {
+				now = daily.Next(now)
+				require.Equal(t, want, now.Format("2006-01-02 15:04"))
 			}
 		})
 	}
@@ -124,88 +120,5 @@ func TestEveryIsAligned(t *testing.T) {
 		require.LessOrEqual(r, next.Sub(after), period)
 		midnight := next.Truncate(24 * time.Hour)
 		require.Zero(r, (next.Sub(midnight)-offset)%period)
-	})
-}
-
-func TestParse(t *testing.T) {
-	ny := zone(t, "America/New_York")
-	for _, c := range []struct {
-		spec, after string
-		want        []string
-	}{
-		{"30 17 * * *", "2027-01-18 00:00", []string{"2027-01-18 22:30", "2027-01-19 22:30"}},
-		{"  0 6 * * SUN ", "2027-01-18 00:00", []string{"2027-01-24 11:00"}},
-		{"@daily", "2027-01-18 00:00", []string{"2027-01-18 05:00"}},
-		{"@every 6h", "2027-01-18 01:00", []string{"2027-01-18 06:00"}},
-		{"0 6 1 * *", "2027-01-18 00:00", []string{"2027-02-01 11:00"}},
-		// Hourly in civil time: the hour that comes twice counts once, the one that is taken away falls together with the next.
-		{"0 * * * *", "2026-11-01 04:30", []string{"2026-11-01 05:00", "2026-11-01 07:00"}},
-		{"0 * * * *", "2026-03-08 05:30", []string{"2026-03-08 06:00", "2026-03-08 07:00", "2026-03-08 08:00"}},
-		{"*/20 1-2 * * *", "2026-03-08 06:30", []string{"2026-03-08 06:40", "2026-03-08 07:00", "2026-03-09 05:00"}},
-	} {
-		s, err := sched.Parse(c.spec, ny)
-		require.NoError(t, err, c.spec)
-		now := at(t, c.after)
-		for _, want := range c.want {
-			now = s.Next(now)
-			require.Equal(t, want, now.UTC().Format("2006-01-02 15:04"), c.spec)
-		}
-	}
-}
-
-func TestParseRefuses(t *testing.T) {
-	for spec, want := range map[string]string{
-		"":                             "empty",
-		"   ":                          "empty",
-		"TZ=UTC":                       "time zone does not belong here",
-		"CRON_TZ=":                     "time zone does not belong here",
-		"CRON_TZ= 0 6 * * *":           "time zone does not belong here",
-		"CRON_TZ=UTC 0 6 * * *":        "time zone does not belong here",
-		"0 6 1 * MON":                  "leave one of them *",
-		"0 6 */2 * */2":                "leave one of them *",
-		"0 6 30 2 *":                   "never comes",
-		"0 6 29 2 *":                   "never comes",
-		"0 6 31 4 *":                   "never comes",
-		"0 6 * * 7":                    "Sunday is 0 or SUN",
-		", 6 * * *":                    "names no value",
-		"0 6 * *":                      "expected exactly 5 fields",
-		"0 0 6 * * *":                  "expected exactly 5 fields",
-		"61 6 * * *":                   "above maximum",
-		"*/0 * * * *":                  "step",
-		"@every 30s":                   "too often",
-		"@every 500ms":                 "too often",
-		"@every -1h":                   "too often",
-		"@every 7m":                    "does not divide a day",
-		"@every soon":                  "a period is wanted",
-		"@sometimes":                   "unrecognized descriptor",
-		"99999999999999999999 * * * *": "failed to parse int",
-	} {
-		_, err := sched.Parse(spec, time.UTC)
-		require.ErrorContains(t, err, want, spec)
-	}
-	_, err := sched.Parse("0 6 * * *", nil)
-	require.ErrorContains(t, err, "time zone is needed")
-}
-
-func FuzzParse(f *testing.F) {
-	for _, s := range []string{"30 17 * * *", "@every 15m", "TZ=UTC", "*/5,1-2/3 * ? JAN-MAR MON", "0 6 30 2 *", "0 0 29 2 *", ", , , , ,", "@weekly"} {
-		f.Add(s)
-	}
-	havana := zone(f, "America/Havana")
-	after := time.Date(2026, 10, 25, 0, 0, 0, 0, time.UTC)
-	f.Fuzz(func(t *testing.T, spec string) {
-		s, err := sched.Parse(spec, havana)
-		if err != nil {
-			require.Nil(t, s)
-			return
-		}
-		// What is accepted comes again and again, within about a year.
-		now := after
-		for range 20 {
-			next := s.Next(now)
-			require.True(t, next.After(now), spec)
-			require.Less(t, next.Sub(now), 367*24*time.Hour, spec)
-			now = next
-		}
 	})
 }

@@ -239,8 +239,6 @@ func TestNotATable(t *testing.T) {
 		require.Error(t, err, name)
 		_, _, err = ndbc.ParseSpec([]byte(text))
 		require.Error(t, err, name)
-		_, _, err = ndbc.ParseLatest([]byte(text))
-		require.Error(t, err, name)
 	}
 	_, _, err := ndbc.ParseSpec(read(t, "ndbc_rt_44013_2022-06.txt"))
 	require.ErrorContains(t, err, "SwH")
@@ -358,37 +356,6 @@ func TestFuseOddCases(t *testing.T) {
 	require.Equal(t, "SWELL", got[0].SteepnessLabel)
 }
 
-func TestLatest(t *testing.T) {
-	got, odd, err := ndbc.ParseLatest(read(t, "ndbc_latest_obs_2018-07.txt"))
-	require.NoError(t, err)
-	require.Len(t, got, 840)
-	require.Len(t, odd, 1)
-	count := func(is func(ndbc.Latest) bool) (n int) {
-		for _, l := range got {
-			if is(l) {
-				n++
-			}
-		}
-		return n
-	}
-	// Counted with a text tool: 220 heights, of which 2 are 0.0 without a period.
-	require.Equal(t, 218, count(func(l ndbc.Latest) bool { return l.Sea.Known() }))
-	require.Equal(t, 164, count(func(l ndbc.Latest) bool { return l.Period.Known() }))
-	find := func(id string) ndbc.Latest {
-		i := slices.IndexFunc(got, func(l ndbc.Latest) bool { return l.Station == id })
-		require.GreaterOrEqual(t, i, 0)
-		return got[i]
-	}
-	no := math.NaN()
-	// The pressure's change stands before the temperatures here.
-	fwyf1 := find("FWYF1")
-	check(t, want{"2018-07-30 21:00", 210, 1.5, 2.1, no, no, no, no, 1018.2, 28.8, 29.9, no}, fwyf1.Observation)
-	require.Equal(t, models.Position{Lat: 25.591, Lon: -80.097}, fwyf1.At)
-	require.Equal(t, models.Known(2*time.Minute), fwyf1.Averaging)
-	check(t, want{"2018-07-30 21:00", no, 0, 1, no, no, no, no, 1017.2, 28.6, 30.3, no}, find("VAKF1").Observation)
-	require.Equal(t, models.Known(8*time.Minute), find("41009").Averaging)
-}
-
 func TestStations(t *testing.T) {
 	got, odd, err := ndbc.ParseStations(read(t, "ndbc_activestations_2024-08-27.xml"))
 	require.NoError(t, err)
@@ -465,18 +432,6 @@ func FuzzParseSpec(f *testing.F) {
 		if err == nil {
 			require.NotEmpty(t, got)
 			ndbc.Fuse(nil, got)
-		}
-	})
-}
-
-func FuzzParseLatest(f *testing.F) {
-	f.Add([]byte("#STN LAT LON YYYY MM DD hh mm WDIR WSPD GST\nFWYF1 25.591 -80.097 2018 07 30 21 00 210 1.5 2.1\n"))
-	f.Fuzz(func(t *testing.T, data []byte) {
-		got, _, err := ndbc.ParseLatest(data)
-		if err == nil {
-			for _, l := range got {
-				require.True(t, l.At.Valid() && ndbc.ValidID(l.Station))
-			}
 		}
 	})
 }

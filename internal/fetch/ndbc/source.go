@@ -260,19 +260,3 @@ func FetchStations(ctx context.Context, c *httpx.Client, base string) ([]Station
 	}
 	return stations, odd, nil
 }
-
-// FetchLatest gets every station's newest row.
-func FetchLatest(ctx context.Context, c *httpx.Client, base string) ([]Latest, []Oddity, error) {
-	resp, err := c.Get(ctx, httpx.Request{
-		Source: Name, URL: strings.TrimSuffix(cmp.Or(base, BaseURL), "/") + "/data/latest_obs/latest_obs.txt",
-		Want: httpx.Text, MaxBytes: maxList, Conditional: true,
-	})
-	if err != nil {
-		return nil, nil, err
-	}
-	latest, odd, err := ParseLatest(resp.Body)
-	if err != nil {
-		return nil, odd, resp.Bad(err)
-	}
-	return latest, odd, nil
-}

@@ -142,15 +142,9 @@ func TestUse(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, odd)
 	require.Equal(t, "TOWR1", stations[0].ID)
-	latest, _, err := ndbc.FetchLatest(t.Context(), c, "")
-	require.NoError(t, err)
-	require.Equal(t, models.Known(1.5*units.MetrePerSecond), latest[0].Wind)
 	_, _, err = ndbc.FetchStations(t.Context(), c, "https://www.ndbc.noaa.gov/elsewhere")
 	require.ErrorAs(t, err, &e)
 	require.Equal(t, models.KindBadContent, e.Kind)
-	_, _, err = ndbc.FetchLatest(t.Context(), c, "https://www.ndbc.noaa.gov/elsewhere")
-	require.ErrorAs(t, err, &e)
-	require.Equal(t, models.KindNotFound, e.Kind)
 }
 
 func TestNewRefuses(t *testing.T) {

@@ -132,39 +132,6 @@ func distance(a, b models.Position) units.Length {
 	return units.Length(2*6371*math.Asin(math.Sqrt(min(1, h)))) * units.Kilometre
 }
 
-// Latest is the newest row of one station, which is often not the one that
-// has its waves.
-type Latest struct {
-	At models.Position
-	models.Observation
-}
-
-// ParseLatest reads the file of all stations' newest rows (latest_obs.txt),
-// in order of time. Its rows are up to several hours old.
-func ParseLatest(data []byte) ([]Latest, []Oddity, error) {
-	t, err := parseTable(data)
-	if err != nil {
-		return nil, nil, err
-	}
-	var out []Latest
-	for _, r := range t.rows {
-		lat, okLat := t.number(r, "LAT").Get()
-		lon, okLon := t.number(r, "LON").Get()
-		id := strings.ToUpper(r.head.text(r.fields, "STN"))
-		if !okLat || !okLon || !ValidID(id) {
-			t.odd.add("station without a readable id or position", r.line)
-			continue
-		}
-		o := t.observation(r)
-		o.Station, o.Averaging = id, averaging(id, o)
-		out = append(out, Latest{models.Position{Lat: lat, Lon: lon}, o})
-	}
-	if len(out) == 0 {
-		return nil, t.odd, errors.New("find a readable row: there is none")
-	}
-	return out, t.odd, nil
-}
-
 // averaging is how long a station averages its wind: 8 minutes on buoys,
 // which have numbers, 2 minutes ashore (Reference: NDBCMeasurements).
 func averaging(id string, o models.Observation) models.Opt[time.Duration] {

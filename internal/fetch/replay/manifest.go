@@ -156,12 +156,6 @@ func (e Entry) check(fsys fs.FS) error {
 	return nil
 }
 
-// Clock returns a clock that starts at a manifest's time and runs on.
-func Clock(asOf time.Time) func() time.Time {
-	start := time.Now()
-	return func() time.Time { return asOf.Add(time.Since(start)).UTC() }
-}
-
 // Sum writes the digest of a body as an entry holds it.
 func Sum(body []byte) string {
 	s := sha256.Sum256(body)

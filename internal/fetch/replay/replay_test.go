@@ -383,14 +383,6 @@ func TestRecordThenReplay(t *testing.T) {
 	require.ErrorContains(t, err, "holds a recording already")
 }
 
-func TestClockRunsOn(t *testing.T) {
-	now := replay.Clock(at(10))
-	first := now()
-	require.False(t, first.Before(at(10)))
-	require.Equal(t, time.UTC, first.Location())
-	require.False(t, now().Before(first))
-}
-
 func FuzzManifest(f *testing.F) {
 	f.Add(recording(f)["manifest.json"].Data)
 	f.Add([]byte(fmt.Sprintf(`{"schema":%q,"as_of":"2027-01-18T11:00:00Z","entries":[{"url":"https://a/?%%"}]}`, replay.Schema)))

@@ -76,37 +76,3 @@ func RunBack(distance units.Length, speed units.Speed) models.Opt[time.Duration]
 func seconds(s float64) time.Duration {
 	return time.Duration(math.Min(s*float64(time.Second), math.MaxInt64/2)).Round(time.Second)
 }
-
-// Held is a boat under power.
-type Held struct {
-	// Ground is its velocity over the ground, Water through the water.
-	Ground, Water units.Vector
-	// Slip is the speed through the water: what the baits feel.
-	Slip units.Speed
-	// Engine is what the engines add to the free leeway.
-	Engine units.Speed
-	// Head is where they push; unknown where they need not.
-	Head models.Opt[units.Toward]
-}
-
-func held(m Motion, water, current units.Vector) Held {
-	push := water.Sub(m.Mean)
-	h := Held{Ground: water.Add(current), Water: water, Slip: water.Speed(), Engine: push.Speed()}
-	if to, ok := push.Toward(); ok {
-		h.Head = models.Known(to)
-	}
-	return h
-}
-
-// Hold keeps the boat over one place against wind and current. The baits then
-// feel the whole current.
-func Hold(m Motion, current units.Vector) Held {
-	return held(m, current.Scale(-1), current)
-}
-
-// HoldDepth lets the boat drift along the slope but keeps it in its depth:
-// the engines take away only what sets it up or down the slope.
-func HoldDepth(m Motion, current units.Vector, offshore units.Toward) Held {
-	off := m.Mean.Add(current).Along(offshore)
-	return held(m, m.Mean.Sub(units.FlowVector(off, offshore)), current)
-}

@@ -279,27 +279,6 @@ func TestRunBack(t *testing.T) {
 	require.False(t, RunBack(1, 0).Known())
 }
 
-// Under power over one place the baits feel the whole current, whatever the
-// wind; holding only the depth they feel the slip along the slope as well.
-func TestUnderPower(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		m := Leeway(console(), units.Speed(rapid.Float64Range(0, 20).Draw(t, "wind")),
-			units.From(rapid.Float64Range(0, 360).Draw(t, "from")), false)
-		cur := units.FlowVector(units.Speed(rapid.Float64Range(0, 2.5).Draw(t, "current")),
-			units.Toward(rapid.Float64Range(0, 360).Draw(t, "toward")))
-		off := units.Toward(rapid.Float64Range(0, 360).Draw(t, "offshore"))
-		h := Hold(m, cur)
-		require.InDelta(t, 0, float64(h.Ground.Speed()), 1e-9)
-		require.InDelta(t, float64(cur.Speed()), float64(h.Slip), 1e-9)
-		d := HoldDepth(m, cur, off)
-		require.InDelta(t, 0, float64(d.Ground.Along(off)), 1e-9, "stays in its depth")
-		free := m.Mean.Add(cur)
-		require.InDelta(t, float64(free.Along(off+90)), float64(d.Ground.Along(off+90)), 1e-9, "drifts along the slope as before")
-		require.LessOrEqual(t, float64(d.Engine), float64(h.Engine)+1e-9, "holding depth takes no more than holding a place")
-	})
-	require.False(t, Hold(Leeway(console(), 0, 0, false), units.Vector{}).Head.Known())
-}
-
 func TestInputOf(t *testing.T) {
 	h := models.Hour{At: start, Wind: known(units.Speed(5)), WindFrom: known(units.From(90)), Current: known(units.Speed(1)), CurrentToward: known(units.Toward(0))}
 	require.Equal(t, steady(1, 5, 90, 1, 0)[0], InputOf(h))

@@ -61,24 +61,6 @@ func follow(x float64) float64 {
 	return math.Sin(x) / x
 }
 
-// Incidence is the share of people, in percent, who vomit within two hours of
-// a vertical motion with mean absolute acceleration in m/s² and angular
-// frequency in rad/s. Found with unaccustomed young men in a cabin without a
-// view; 0.5 to 0.08 Hz.
-//
-// Reference: OHanlonMcCauley1974 as in Lloyd1989:
-// MSI = 100 (1/2 ± erf((log10(a/g) - mu)/(0.4 sqrt 2))/2),
-// mu = -0.819 + 2.32 (log10 w)².
-func Incidence(meanAccel, w float64) models.Percent {
-	if meanAccel <= 0 || w <= 0 {
-		return 0
-	}
-	l := math.Log10(w)
-	mu := -0.819 + 2.32*l*l
-	z := (mu - math.Log10(meanAccel/gravity)) / 0.4
-	return models.Percent(50 * math.Erfc(z/math.Sqrt2))
-}
-
 // Dose is the motion sickness dose value, m/s^1.5: weighted rms acceleration
 // times the square root of the time in seconds.
 //
@@ -129,18 +111,3 @@ func Unwell(m Motion, over time.Duration) models.Opt[models.Percent] {
 	a := m.Accel * Weight(m.Encounter/(2*math.Pi))
 	return models.Known(SickShare(Dose(a, over)))
 }
-
-// Capsize returns the heights of a breaking wave on the beam that can capsize
-// a boat, and that capsized every hull tested: 30 % and 60 % of its length. It
-// is for breaking waves only and was found with models of sailing yachts; it
-// is shown as a caution and never makes an hour better.
-//
-// Reference: SouthamptonCapsize.
-func Capsize(length units.Length) (can, will units.Length) {
-	return 0.3 * length, 0.6 * length
-}
-
-// Highest is the height that a single wave may well reach in a sea: twice
-// the significant height, as the weather service warns in its marine
-// forecasts.
-func Highest(sea units.Length) units.Length { return 2 * sea }

@@ -144,17 +144,6 @@ func TestLongerBoatNeverWorse(t *testing.T) {
 	})
 }
 
-// Values of the formula as coded in an open marine control toolbox (MSS,
-// HMmsi.m) after O'Hanlon & McCauley 1974 and Lloyd 1989.
-func TestIncidence(t *testing.T) {
-	for _, tt := range []struct{ accel, w, want float64 }{
-		{.5, 1.07, 11.72}, {1, 1.07, 33.12}, {1, 1.5, 27.04}, {2, 1.2, 61.20}, {1, 2.5, 8.85}, {.5, 1.2566, 10.72},
-	} {
-		require.InDelta(t, tt.want, float64(Incidence(tt.accel, tt.w)), 0.01)
-	}
-	require.Zero(t, Incidence(0, 1))
-}
-
 // By hand from ISO 2631-1 annex D: dose a sqrt(T), a third of it in percent.
 // The linear relation is Lawther & Griffin's.
 func TestDose(t *testing.T) {
@@ -245,18 +234,6 @@ func TestUnwellKeepsToItsRange(t *testing.T) {
 	require.Equal(t, six, ten)
 	calm, _ := Unwell(Motion{}, time.Hour).Get()
 	require.Zero(t, calm)
-}
-
-// A rule of tank tests at Southampton, quoted: a breaking wave of 30 % of the
-// length can capsize, 60 % capsized all; 33 ft: 10 and 20 ft.
-func TestCapsize(t *testing.T) {
-	can, will := Capsize(33 * ft)
-	require.InDelta(t, 10, can.Feet(), 0.15)
-	require.InDelta(t, 20, will.Feet(), 0.25)
-	can, will = Capsize(38 * ft)
-	require.InDelta(t, 11.4, can.Feet(), 1e-9)
-	require.InDelta(t, 22.8, will.Feet(), 1e-9)
-	require.Equal(t, 10*ft, Highest(5*ft))
 }
 
 func BenchmarkHour(b *testing.B) {

@@ -35,15 +35,6 @@ func (b Bias) Add(err, weight float64) Bias {
 	return Bias{Mean: (1-weight)*b.Mean + weight*err, Cases: b.Cases + 1}
 }
 
-// Correct returns the forecast less the bias.
-func (b Bias) Correct(forecast float64) float64 { return forecast - b.Mean }
-
-// Trust returns how much of its steady state a bias that began at zero has
-// reached after its cases: 1 - (1-w)^n, from 0 to 1.
-func (b Bias) Trust(weight float64) float64 {
-	return 1 - math.Pow(1-weight, float64(b.Cases))
-}
-
 // Errors are the summary of a set of errors.
 type Errors struct {
 	N                    int

@@ -67,22 +67,6 @@ func Brier(cases []Said) (BrierParts, error) {
 	return p, nil
 }
 
-// EnsembleBrier is the Brier score of one ensemble for the event that a
-// threshold is passed (strictly).
-func EnsembleBrier(members []float64, observed, threshold float64) (float64, error) {
-	if len(members) == 0 {
-		return 0, ErrEmpty
-	}
-	var k float64
-	for _, x := range members {
-		if x > threshold {
-			k++
-		}
-	}
-	d := k/float64(len(members)) - Said{Came: observed > threshold}.outcome()
-	return d * d, nil
-}
-
 // Bin is one bin of a reliability table.
 type Bin struct {
 	// From and To bound the chances said; the last bin holds 1 as well.

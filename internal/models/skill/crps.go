@@ -44,36 +44,3 @@ func crps(members []float64, y, pairs float64) (float64, error) {
 	n := float64(m)
 	return near/n - apart/(n*pairs), nil
 }
-
-// NormalCRPS returns the score of a normal forecast with mean and standard
-// deviation: s (z (2 Phi(z) - 1) + 2 phi(z) - 1/sqrt(pi)). A deviation of zero
-// gives the absolute error.
-//
-// Reference: Gneiting2005, eq. 5.
-func NormalCRPS(mean, sd, observed float64) float64 {
-	if sd <= 0 {
-		return math.Abs(observed - mean)
-	}
-	z := (observed - mean) / sd
-	pdf := math.Exp(-z*z/2) / math.Sqrt(2*math.Pi)
-	return sd * (z*math.Erf(z/math.Sqrt2) + 2*pdf - 1/math.Sqrt(math.Pi))
-}
-
-// Chance returns the probability of an event that k of n members show, kept
-// off 0 and 1: (k + 1/3)/(n + 2/3), the median plotting position. No members
-// give one half.
-func Chance(k, n int) float64 { return (float64(k) + 1.0/3) / (float64(n) + 2.0/3) }
-
-// Rank returns how many members lie under what came, and how many equal it:
-// the stuff of a rank histogram.
-func Rank(members []float64, observed float64) (below, equal int) {
-	for _, x := range members {
-		switch {
-		case x < observed:
-			below++
-		case x == observed:
-			equal++
-		}
-	}
-	return below, equal
-}

@@ -13,8 +13,6 @@ const (
 	refractionAtHorizon = 34.0 / 60
 	sunRise             = -50.0 / 60
 	civilTwilight       = -6.0
-	// moonSine is the moon's radius over the earth's.
-	moonSine = 0.272481
 )
 
 // maxWindow is the longest window that the day functions search.
@@ -40,41 +38,6 @@ func SunDay(start, end time.Time, at models.Position) models.SunTimes {
 		d := daysUT(t)
 		f, p := sunPlace(centuriesTT(d))
 		return hourAngle(d, f, p, at)
-	})
-	return out
-}
-
-// MoonTimes are the instants of the moon over a day; unknown where it does
-// not rise, pass the meridian or set in it.
-type MoonTimes struct {
-	Rise, Transit, Set models.Opt[time.Time]
-	// Illuminated is the share of the disc lit in the middle of the day.
-	Illuminated float64
-	Phase       Phase
-}
-
-// MoonDay returns the first instants of the moon between start and end, its
-// upper edge on a sea horizon with standard refraction, and its phase in the
-// middle. A window that is empty or longer than 10 days answers no instants.
-//
-// Reference: Meeus1998 ch. 15, 48.
-func MoonDay(start, end time.Time, at models.Position) MoonTimes {
-	mid := start.Add(end.Sub(start) / 2)
-	out := MoonTimes{Illuminated: Illuminated(mid), Phase: PhaseAt(mid)}
-	if !searchable(start, end, at) {
-		return out
-	}
-	out.Rise, out.Set = crossings(start, end, func(t time.Time) float64 {
-		m := MoonAt(t, at)
-		radius := math.Asin(moonSine*earthRadius/m.DistanceKM) / deg
-		return m.Elevation + refractionAtHorizon + radius
-	})
-	out.Transit = transit(start, end, func(t time.Time) float64 {
-		d := daysUT(t)
-		tt := centuriesTT(d)
-		lon, lat, km := lunar(tt)
-		f := frameAt(tt)
-		return hourAngle(d, f, f.equatorial(lon+f.nutation, lat, km), at)
 	})
 	return out
 }

@@ -47,55 +47,6 @@ func illuminated(tt, lon, lat, km float64) float64 {
 	return (1 + math.Cos(i)) / 2
 }
 
-// Phase is the moon's phase in words.
-type Phase string
-
-// Phases. The four named after instants hold for about a day and a half to
-// each side.
-const (
-	NewMoon        Phase = "new moon"
-	WaxingCrescent Phase = "waxing crescent"
-	FirstQuarter   Phase = "first quarter"
-	WaxingGibbous  Phase = "waxing gibbous"
-	FullMoon       Phase = "full moon"
-	WaningGibbous  Phase = "waning gibbous"
-	LastQuarter    Phase = "last quarter"
-	WaningCrescent Phase = "waning crescent"
-)
-
-// PhaseAt names the moon's phase, by how far it stands east of the sun along
-// the ecliptic: an eighth of the way round, or 18 degrees to each side, for
-// the phases named after instants.
-//
-// Reference: Meeus1998 ch. 49; Own for the width.
-func PhaseAt(t time.Time) Phase {
-	tt := centuriesTT(daysUT(t))
-	lon, _, _ := lunar(tt)
-	sun, _ := solar(tt)
-	east := math.Mod((lon-sun)/deg, 360)
-	if east < 0 {
-		east += 360
-	}
-	const half = 18
-	switch {
-	case east < half || east >= 360-half:
-		return NewMoon
-	case east < 90-half:
-		return WaxingCrescent
-	case east < 90+half:
-		return FirstQuarter
-	case east < 180-half:
-		return WaxingGibbous
-	case east < 180+half:
-		return FullMoon
-	case east < 270-half:
-		return WaningGibbous
-	case east < 270+half:
-		return LastQuarter
-	}
-	return WaningCrescent
-}
-
 // lunar returns the moon's geocentric longitude and latitude (radians, mean
 // equinox of date) and distance in km (Meeus1998 tables 47.A and 47.B).
 func lunar(t float64) (lon, lat, km float64) {

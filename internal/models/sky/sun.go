@@ -28,18 +28,6 @@ func SunAt(t time.Time, at models.Position) Sun {
 	return Sun{Elevation: el, Azimuth: az}
 }
 
-// Apparent returns the elevation as refraction lifts it, in degrees, for
-// 1010 hPa and 10 °C. Below -1 degree it is left as it is.
-//
-// Reference: Meeus1998 eq. 16.4.
-func Apparent(elevation float64) float64 {
-	if elevation < -1 {
-		return elevation
-	}
-	lift := 1.02 / math.Tan((elevation+10.3/(elevation+5.11))*deg) / 60
-	return elevation + max(0, lift)
-}
-
 // solar returns the sun's geometric longitude (radians, of date) and distance
 // in astronomical units (Meeus1998 ch. 25, lower accuracy).
 func solar(t float64) (lon, r float64) {

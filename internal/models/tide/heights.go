@@ -2,7 +2,6 @@ package tide
 
 import (
 	"fmt"
-	"math"
 	"sort"
 	"time"
 
@@ -117,41 +116,6 @@ func (s Subordinate) Extremes(start, end time.Time) ([]models.TideEvent, error) 
 	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].At.Before(out[j].At) })
 	return out, nil
-}
-
-// HeightAt returns the height between the high and low waters, on a cosine
-// from one to the next, as the tide tables advise. Unknown as for a Station.
-//
-// Reference: NOAATidePredictions (table 3).
-func (s Subordinate) HeightAt(t time.Time) models.Opt[units.Length] {
-	events, err := s.Extremes(t.Add(-2*24*time.Hour), t.Add(2*24*time.Hour))
-	if err != nil {
-		return models.Unknown[units.Length]()
-	}
-	return Between(events, t)
-}
-
-// Between returns the height at t from published high and low waters, on a
-// cosine from one to the next. Unknown before the first and after the last,
-// and where two neighbours are of one kind or more than 20 hours apart: one
-// is missing.
-//
-// Reference: NOAATidePredictions (table 3).
-func Between(events []models.TideEvent, t time.Time) models.Opt[units.Length] {
-	i := sort.Search(len(events), func(i int) bool { return events[i].At.After(t) })
-	if i > 0 && events[i-1].At.Equal(t) {
-		return models.Known(events[i-1].Height)
-	}
-	if i == 0 || i == len(events) {
-		return models.Unknown[units.Length]()
-	}
-	a, b := events[i-1], events[i]
-	gap := b.At.Sub(a.At)
-	if a.Kind == b.Kind || gap > 20*time.Hour {
-		return models.Unknown[units.Length]()
-	}
-	x := (1 - math.Cos(math.Pi*float64(t.Sub(a.At))/float64(gap))) / 2
-	return models.Known(a.Height + units.Length(x)*(b.Height-a.Height))
 }
 
 func ready(name string, cs []Constituent, start, end time.Time) error {

@@ -28,17 +28,6 @@ func (a Axes) Toward(s units.Speed) models.Opt[units.Toward] {
 	return models.Unknown[units.Toward]()
 }
 
-// Vector returns the velocity of a stream of a signed speed on its axis.
-//
-// Reference: Own (definition).
-func (a Axes) Vector(s units.Speed) units.Vector {
-	toward, ok := a.Toward(s).Get()
-	if !ok {
-		return units.Vector{}
-	}
-	return units.FlowVector(units.Speed(math.Abs(float64(s))), toward)
-}
-
 // Stream is a place whose tidal stream has harmonic constants of its own.
 // Amplitudes are in metres per second along the axis, flood positive.
 type Stream struct {
@@ -167,18 +156,6 @@ func nextStrong(events []models.StreamEvent) models.StreamKind {
 		}
 	}
 	return models.Slack
-}
-
-// CurrentAt returns the speed along the axis, flood positive, between the
-// events of the stream. Unknown as for a Stream.
-//
-// Reference: NOAATidePredictions (current table 3).
-func (s SubordinateStream) CurrentAt(t time.Time) models.Opt[units.Speed] {
-	events, err := s.CurrentEvents(t.Add(-36*time.Hour), t.Add(36*time.Hour))
-	if err != nil {
-		return models.Unknown[units.Speed]()
-	}
-	return CurrentBetween(events, t)
 }
 
 // CurrentBetween returns the speed at t from published slacks and strongest

@@ -219,32 +219,6 @@ func TestGrowthIsMonotonic(t *testing.T) {
 	})
 }
 
-func TestCombining(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		a := units.Length(rapid.Float64Range(0, 10).Draw(t, "a"))
-		b := units.Length(rapid.Float64Range(0, 10).Draw(t, "b"))
-		c := wave.Combine(a, b)
-		require.Equal(t, c, wave.Combine(b, a))
-		require.True(t, c >= max(a, b) && c <= a+b)
-		require.Equal(t, a, wave.Combine(a, 0))
-	})
-}
-
-func TestSingleWavesAreOrdered(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		hs := units.Length(rapid.Float64Range(0, 10).Draw(t, "hs"))
-		p := rapid.Float64Range(-0.1, 1.1).Draw(t, "p")
-		q := rapid.Float64Range(p, 1.1).Draw(t, "q")
-		require.GreaterOrEqual(t, wave.SingleWave(hs, p), wave.SingleWave(hs, q))
-		require.GreaterOrEqual(t, wave.MeanOfHighest(hs, p), wave.MeanOfHighest(hs, q))
-		require.GreaterOrEqual(t, wave.MeanOfHighest(hs, p), wave.SingleWave(hs, p))
-		code, _ := wave.SeaState(hs)
-		above, _ := wave.SeaState(hs + 0.1)
-		require.GreaterOrEqual(t, above, code)
-	})
-	require.Zero(t, wave.HighestOf(2, 0))
-}
-
 func TestOutsideTheRange(t *testing.T) {
 	nan := math.NaN()
 	for _, c := range []struct {

@@ -179,50 +179,10 @@ func TestRulesOfThumb(t *testing.T) {
 	}
 }
 
-// Source: LonguetHiggins1952 (arithmetic of the Rayleigh distribution); the
-// weather service's words for a 10 ft sea: 1 in 10 over 11 ft, 1 in 100 over
-// 16, 1 in 1000 over 19, rounded up.
-func TestSingleWaves(t *testing.T) {
-	for p, want := range map[float64]float64{0.1: 1.073, 0.01: 1.517, 0.001: 1.858} {
-		require.InDelta(t, want, wave.SingleWave(1, p).Metres(), 6e-4)
-	}
-	for p, feet := range map[float64]float64{0.1: 11, 0.01: 16, 0.001: 19} {
-		got := wave.SingleWave(10*units.Foot, p).Feet()
-		require.True(t, got <= feet && got > feet-1, "%v", got)
-	}
-	for n, want := range map[int]float64{100: 1.517, 500: 1.763, 1000: 1.858, 2000: 1.950} {
-		require.InDelta(t, want, wave.HighestOf(1, n).Metres(), 6e-4)
-	}
-	for share, want := range map[float64]float64{0.1: 1.273, 0.01: 1.668, 1: 0.627, 1.0 / 3: 1.001} {
-		require.InDelta(t, want, wave.MeanOfHighest(1, share).Metres(), 6e-4)
-	}
-}
-
-// Source: WMO3700: the bounding height belongs to the lower class.
-func TestSeaStates(t *testing.T) {
-	for _, c := range []struct {
-		h    float64
-		code int
-		name string
-	}{
-		{0, 0, "calm (glassy)"}, {0.05, 1, "calm (rippled)"}, {0.1, 1, "calm (rippled)"}, {0.11, 2, "smooth"},
-		{0.5, 2, "smooth"}, {1.25, 3, "slight"}, {1.26, 4, "moderate"}, {2.5, 4, "moderate"}, {4, 5, "rough"},
-		{4.01, 6, "very rough"}, {6, 6, "very rough"}, {9, 7, "high"}, {14, 8, "very high"}, {14.1, 9, "phenomenal"},
-	} {
-		code, name := wave.SeaState(units.Length(c.h))
-		require.Equal(t, c.code, code, "%v", c.h)
-		require.Equal(t, c.name, name, "%v", c.h)
-	}
-}
-
 // Source: arithmetic of 2 pi H/(g T²); Buckley's limit for significant height
 // and peak period, 0.0488 (from memory), is the tightest sea there is.
 func TestSteepness(t *testing.T) {
 	require.InDelta(t, 0.0488, wave.Steepness(units.Length(0.00776*9.81*36), seconds(6)), 1e-4)
-	require.Equal(t, wave.Standing, wave.ShapeOf(0.0488))
-	require.Equal(t, wave.Rolling, wave.ShapeOf(wave.Steepness(1, seconds(10))))
-	require.Equal(t, wave.Regular, wave.ShapeOf(wave.Steepness(1, seconds(7))))
-	require.Equal(t, wave.Tight, wave.ShapeOf(wave.Steepness(1, seconds(5))))
 	require.Zero(t, wave.Steepness(0, 0))
 	require.True(t, math.IsInf(wave.Steepness(1, 0), 1))
 }

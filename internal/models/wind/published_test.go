@@ -162,41 +162,16 @@ func TestDirections(t *testing.T) {
 	mean, ok := MeanDirection(zar).Get()
 	require.True(t, ok)
 	require.InDelta(t, 98.98776, float64(mean), 1e-5)
-	for _, c := range []struct {
-		ds     []units.From
-		spread float64
-	}{
-		{zar, 35.348020}, {[]units.From{350, 10}, 10.008100}, {[]units.From{0, 90, 180, 270}, 103.923048}, {[]units.From{20}, 0},
-	} {
-		got, ok := Spread(c.ds).Get()
-		require.True(t, ok)
-		require.InDelta(t, c.spread, got, 2e-6, "%v", c.ds)
-	}
 	north, ok := MeanDirection([]units.From{350, 10}).Get()
 	require.True(t, ok)
 	require.InDelta(t, 0, float64(units.Apart(north, units.From(0))), 1e-9)
 	require.False(t, MeanDirection([]units.From{0, 180}).Known())
-	require.False(t, MeanDirection(nil).Known() || Spread(nil).Known())
+	require.False(t, MeanDirection(nil).Known())
 }
 
-// Source: arithmetic: opposite winds of 10 m/s, and 7.5 m/s against and with
+// Source: arithmetic: 7.5 m/s against and with
 // a current of 1.5 m/s.
 func TestVectors(t *testing.T) {
-	opposite := []units.Vector{units.WindVector(10, 0), units.WindVector(10, 180)}
-	mean, ok := MeanVector(opposite).Get()
-	require.True(t, ok)
-	require.InDelta(t, 0, float64(mean.Speed()), 1e-12)
-	_, ok = mean.From()
-	require.False(t, ok)
-	scalar, ok := MeanSpeed(opposite).Get()
-	require.True(t, ok)
-	require.InDelta(t, 10, float64(scalar), 1e-12)
-	steady, ok := Steadiness(opposite).Get()
-	require.True(t, ok)
-	require.InDelta(t, 0, steady, 1e-12)
-	require.False(t, MeanVector(nil).Known() || MeanSpeed(nil).Known() || Steadiness(nil).Known())
-	require.False(t, Steadiness(make([]units.Vector, 3)).Known())
-
 	wind := units.WindVector(7.5, 0)
 	require.InDelta(t, 9, float64(RelativeToWater(wind, units.FlowVector(1.5, 0)).Speed()), 1e-12)
 	require.InDelta(t, 6, float64(RelativeToWater(wind, units.FlowVector(1.5, 180)).Speed()), 1e-12)
