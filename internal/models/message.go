@@ -54,7 +54,7 @@ const (
 	// was told: an operator must see it.
 	MessageDead MessageState = "dead"
 	// MessageSuperseded: a newer message of the same key went into the
-	// outbox before this one was sent.
+	// outbox before this one was sent, or another one tells it along.
 	MessageSuperseded MessageState = "superseded"
 )
 
@@ -69,9 +69,11 @@ type Message struct {
 	Key    string `json:"key"`
 	Digest string `json:"digest"`
 	// Level is how grave the content is; 0 means that nothing is wrong.
-	Level  int    `json:"level"`
-	Notice Notice `json:"notice"`
-	Reason Reason `json:"reason"`
+	Level int `json:"level"`
+	// Gravity puts messages in order, the gravest highest.
+	Gravity int    `json:"gravity,omitzero"`
+	Notice  Notice `json:"notice"`
+	Reason  Reason `json:"reason"`
 	// Person is the name of who gets it.
 	Person string `json:"person"`
 	Port   string `json:"port,omitempty"`
@@ -92,6 +94,10 @@ type Message struct {
 	// Routes are the ways to the person, best first. A message is sent on
 	// one of them.
 	Routes []Route `json:"routes"`
+
+	// With is the ID of the message that told this one along, in one with
+	// others: it was told where that one was, and has no words of its own.
+	With string `json:"with,omitempty"`
 
 	State MessageState `json:"state"`
 	// NextTry is when it may be tried again; zero means at once.

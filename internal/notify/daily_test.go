@@ -158,7 +158,7 @@ func TestAMessageThatMustBeKnownBreaksTheQuietHours(t *testing.T) {
 	zone := newYork(t)
 	c.Leave = models.Known(time.Date(2027, 1, 19, 5, 0, 0, 0, zone))
 	d := notify.Changed(captain(t), one(c, told), c.Made)
-	got := notify.Decide(models.Unknown[models.Message](), d.Content, d.Person.Quiet, time.Date(2027, 1, 18, 23, 0, 0, 0, zone))
+	got := notify.Decide(notify.Past{}, d.Content, d.Person.Quiet, time.Date(2027, 1, 18, 23, 0, 0, 0, zone))
 	require.True(t, got.Send, "by 04:00, when his quiet hours end, he should be on the way")
 }
 
@@ -168,7 +168,7 @@ func TestApprovalAndGuests(t *testing.T) {
 	b := models.Booking{ID: "17", Date: tuesday, Name: "party of four", Contact: "guest@example.com", Trip: c.Trip}
 	d, ok := notify.Approval(captain(t), words.Reader{}, c, b, "https://boat.example/a/token", now)
 	require.True(t, ok)
-	late := notify.Decide(models.Unknown[models.Message](), d.Content, captain(t).Quiet, time.Date(2027, 1, 18, 23, 0, 0, 0, newYork(t)))
+	late := notify.Decide(notify.Past{}, d.Content, captain(t).Quiet, time.Date(2027, 1, 18, 23, 0, 0, 0, newYork(t)))
 	require.Equal(t, models.ReasonHeld, late.Reason, "the guests' deadline is past: nobody is woken for the draft, it is there at 04:00")
 	golden(t, "approval.txt", "Subject: "+d.Subject+"\n\n"+d.Text)
 	require.Contains(t, d.Text, "is past (Mon 19:00): tell them now")
@@ -215,7 +215,7 @@ func TestWarnedTroubledAndFloatPlan(t *testing.T) {
 	off := notify.Warned(captain(t), c.Port, notify.WarningChange{Change: notify.Cancelled, Warning: w}, c.Leave, true, now)
 	require.Equal(t, d.Key, off.Key)
 	last := models.Known(d.Message(models.ReasonFirst, now, "boat.example"))
-	require.Equal(t, models.ReasonCleared, notify.Decide(last, off.Content, notify.Quiet{}, now).Reason)
+	require.Equal(t, models.ReasonCleared, notify.Decide(past(last), off.Content, notify.Quiet{}, now).Reason)
 	gale := w
 	gale.Event, gale.Significance, gale.Phenomenon = "Gale Warning", "W", "GL"
 	require.Equal(t, 2, notify.Warned(captain(t), c.Port, notify.WarningChange{Change: notify.Issued, Warning: gale}, c.Leave, true, now).Level)
@@ -235,13 +235,13 @@ func TestWarnedTroubledAndFloatPlan(t *testing.T) {
 	golden(t, "overdue.txt", "Subject: "+late.Subject+"\n\n"+late.Text)
 	require.Equal(t, "12:00", plan.Overdue().In(zone).Format("15:04"))
 	night := notify.Quiet{From: clock(11, 0), To: clock(13, 0), Zone: zone}
-	require.True(t, notify.Decide(models.Unknown[models.Message](), late.Content, night, plan.Overdue()).Send, "an overdue boat breaks every quiet hour")
+	require.True(t, notify.Decide(notify.Past{}, late.Content, night, plan.Overdue()).Send, "an overdue boat breaks every quiet hour")
 	sent := late.Message(models.ReasonFirst, plan.Overdue(), "boat.example")
 	sent.State, sent.Done = models.MessageSent, models.Known(plan.Overdue())
-	require.Equal(t, models.ReasonReminder, notify.Decide(models.Known(sent), late.Content, night, plan.Overdue().Add(30*time.Minute)).Reason)
+	require.Equal(t, models.ReasonReminder, notify.Decide(past(models.Known(sent)), late.Content, night, plan.Overdue().Add(30*time.Minute)).Reason)
 	in := notify.Late(captain(t), plan, true, plan.Overdue())
-	require.Equal(t, models.ReasonCleared, notify.Decide(models.Known(sent), in.Content, night, plan.Overdue().Add(10*time.Minute)).Reason)
-	require.Equal(t, models.ReasonNone, notify.Decide(models.Unknown[models.Message](), in.Content, night, plan.Overdue()).Reason, "nobody was alarmed")
+	require.Equal(t, models.ReasonCleared, notify.Decide(past(models.Known(sent)), in.Content, night, plan.Overdue().Add(10*time.Minute)).Reason)
+	require.Equal(t, models.ReasonNone, notify.Decide(notify.Past{}, in.Content, night, plan.Overdue()).Reason, "nobody was alarmed")
 }
 
 func TestTestMessagesAreNeverTheSame(t *testing.T) {

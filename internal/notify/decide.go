@@ -35,10 +35,22 @@ type Decision struct {
 	At   time.Time
 }
 
-// Decide decides whether a content is told to a person at now. last is the
-// newest message under the same key.
-func Decide(last models.Opt[models.Message], next Content, quiet Quiet, now time.Time) Decision {
-	reason := reasonFor(last, next, now)
+// Past is what became of the messages under a key: the newest one in whatever
+// state, and the newest one that the person has or that is on its way. A
+// message given up was not told.
+type Past struct{ Last, Told models.Opt[models.Message] }
+
+// UnheardAgain is how long after a message was given up the same is tried anew.
+const UnheardAgain = 15 * time.Minute
+
+// clockSlack is how far ahead a message may have been made before it is plain
+// that the clock was wrong then.
+const clockSlack = time.Hour
+
+// Decide decides whether a content is told to a person at now, after what was
+// told under the same key.
+func Decide(past Past, next Content, quiet Quiet, now time.Time) Decision {
+	reason := reasonFor(past, next, now)
 	if reason == models.ReasonNone {
 		return Decision{Reason: models.ReasonNone}
 	}
@@ -50,16 +62,18 @@ func Decide(last models.Opt[models.Message], next Content, quiet Quiet, now time
 	return Decision{Send: true, Reason: reason}
 }
 
-func reasonFor(last models.Opt[models.Message], next Content, now time.Time) models.Reason {
-	told, ok := last.Get()
-	if !ok {
-		if next.Level == 0 && !next.Always {
+func reasonFor(past Past, next Content, now time.Time) models.Reason {
+	if last, ok := past.Last.Get(); ok && last.State == models.MessageDead && last.Digest == next.Digest {
+		if since := now.Sub(last.Done.Or(last.Made)); since < UnheardAgain && since > -clockSlack {
 			return models.ReasonNone
 		}
-		return models.ReasonFirst
 	}
-	if told.State == models.MessageDead && next.Level == 0 && !next.Always {
-		return models.ReasonNone // nobody heard of it, so nobody waits for its end
+	told, ok := past.Told.Get()
+	if !ok {
+		if next.Level == 0 && !next.Always {
+			return models.ReasonNone // nobody heard of it, so nobody waits for its end
+		}
+		return models.ReasonFirst
 	}
 	if told.Digest != next.Digest {
 		switch {
@@ -70,11 +84,8 @@ func reasonFor(last models.Opt[models.Message], next Content, now time.Time) mod
 		}
 		return models.ReasonChanged
 	}
-	since := told.Made
-	if done, ok := told.Done.Get(); ok {
-		since = done
-	}
-	if next.Again > 0 && next.Level > 0 && told.State != models.MessageWaiting && now.Sub(since) >= next.Again {
+	since := now.Sub(told.Done.Or(told.Made))
+	if next.Again > 0 && next.Level > 0 && told.State != models.MessageWaiting && (since >= next.Again || since < -clockSlack) {
 		return models.ReasonReminder
 	}
 	return models.ReasonNone

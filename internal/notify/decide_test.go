@@ -21,6 +21,15 @@ func clock(h, m int) models.Opt[models.Clock] {
 	return models.Known(models.Clock{Hour: h, Minute: m})
 }
 
+// past is what Decide goes by after one message: given up, it was not told.
+func past(last models.Opt[models.Message]) notify.Past {
+	p := notify.Past{Last: last, Told: last}
+	if last.Or(models.Message{}).State == models.MessageDead {
+		p.Told = models.Unknown[models.Message]()
+	}
+	return p
+}
+
 func TestDecide(t *testing.T) {
 	zone := newYork(t)
 	at := func(h, m int) time.Time { return time.Date(2027, 1, 18, h, m, 0, 0, zone) }
@@ -53,7 +62,10 @@ func TestDecide(t *testing.T) {
 		{"graver than what still waits", told("a", 1, waiting), notify.Content{Digest: "b", Level: 2}, at(17, 0), notify.Decision{Send: true, Reason: models.ReasonEscalated}},
 		{"over", told("a", 1, sent), notify.Content{Digest: "b"}, at(17, 0), notify.Decision{Send: true, Reason: models.ReasonCleared}},
 		{"over, but nobody had heard of it", told("a", 1, dead), notify.Content{Digest: "b"}, at(17, 0), notify.Decision{Reason: models.ReasonNone}},
-		{"changed, and the last never arrived", told("a", 1, dead), notify.Content{Digest: "b", Level: 1}, at(17, 0), notify.Decision{Send: true, Reason: models.ReasonChanged}},
+		{"changed, and the last never arrived", told("a", 1, dead), notify.Content{Digest: "b", Level: 1}, at(17, 0), notify.Decision{Send: true, Reason: models.ReasonFirst}},
+		{"the same, and the last never arrived", told("a", 1, dead), notify.Content{Digest: "a", Level: 1}, at(17, 0), notify.Decision{Send: true, Reason: models.ReasonFirst}},
+		{"the same, given up a moment ago", told("a", 1, dead), notify.Content{Digest: "a", Level: 1}, at(12, 14), notify.Decision{Reason: models.ReasonNone}},
+		{"the same, told by a clock that was a year ahead", told("a", 1, sent), notify.Content{Digest: "a", Level: 1, Again: time.Hour}, at(17, 0).AddDate(-1, 0, 0), notify.Decision{Send: true, Reason: models.ReasonReminder}},
 		{"from clear to clear", told("a", 0, sent), notify.Content{Digest: "b", Always: true}, at(17, 0), notify.Decision{Send: true, Reason: models.ReasonChanged}},
 		{"a minute before the reminder", told("a", 1, sent), notify.Content{Digest: "a", Level: 1, Again: 5 * time.Hour}, at(17, 4), notify.Decision{Reason: models.ReasonNone}},
 		{"reminder", told("a", 1, sent), notify.Content{Digest: "a", Level: 1, Again: 5 * time.Hour}, at(17, 5), notify.Decision{Send: true, Reason: models.ReasonReminder}},
@@ -67,7 +79,7 @@ func TestDecide(t *testing.T) {
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
-			got := notify.Decide(c.last, c.next, night, c.now)
+			got := notify.Decide(past(c.last), c.next, night, c.now)
 			require.True(t, c.want.At.Equal(got.At), "at %s, want %s", got.At, c.want.At)
 			got.At, c.want.At = time.Time{}, time.Time{}
 			require.Equal(t, c.want, got)

@@ -25,6 +25,13 @@ type Draft struct {
 	Deadline time.Time
 	Urgent   bool
 	Demo     bool
+	// Must marks what a captain is told whatever he subscribed to.
+	Must bool
+	// Gravity puts drafts in order, the gravest highest, where several are told
+	// in one.
+	Gravity int
+	// sections are the words before the cautions, for a message with others.
+	sections []words.Section
 
 	Subject, Text, HTML, Short string
 	Attachments                []models.Attachment
@@ -39,22 +46,33 @@ type Desk struct {
 	Now    func() time.Time
 }
 
+// Wanted tells whether the person is to be told such a draft at all.
+func (d Draft) Wanted() bool { return d.Person.Wants(d.Notice) || d.Must && d.Person.Captain }
+
 // Tell decides about a draft and, if it is to be sent, writes it down. A
 // person who does not want this sort of message is not told.
 func (d Desk) Tell(ctx context.Context, draft Draft) (Decision, error) {
-	if !draft.Person.Wants(draft.Notice) {
+	now := d.Now()
+	decision, err := d.decide(ctx, draft, now)
+	if err != nil || !decision.Send {
+		return decision, err
+	}
+	return decision, d.Outbox.Add(ctx, draft.Message(decision.Reason, now, d.Domain))
+}
+
+func (d Desk) decide(ctx context.Context, draft Draft, now time.Time) (Decision, error) {
+	if !draft.Wanted() {
 		return Decision{Reason: models.ReasonNone}, nil
 	}
-	last, err := d.Ledger.Last(ctx, draft.Key)
+	var past Past
+	var err error
+	if past.Last, err = d.Ledger.Last(ctx, draft.Key); err == nil {
+		past.Told, err = d.Ledger.Told(ctx, draft.Key)
+	}
 	if err != nil {
 		return Decision{}, fmt.Errorf("look up what was told to %s: %w", draft.Person.Name, err)
 	}
-	now := d.Now()
-	decision := Decide(last, draft.Content, draft.Person.Quiet, now)
-	if !decision.Send {
-		return decision, nil
-	}
-	return decision, d.Outbox.Add(ctx, draft.Message(decision.Reason, now, d.Domain))
+	return Decide(past, draft.Content, draft.Person.Quiet, now), nil
 }
 
 // Message makes the draft a message to be sent.
@@ -75,7 +93,7 @@ func (d Draft) Message(reason models.Reason, now time.Time, domain string) model
 		subject = "DEMO: " + subject
 	}
 	return models.Message{
-		ID: hex.EncodeToString(sum[:16]) + "@" + domain, Key: d.Key, Digest: d.Digest, Level: d.Level, Notice: d.Notice, Reason: reason,
+		ID: hex.EncodeToString(sum[:16]) + "@" + domain, Key: d.Key, Digest: d.Digest, Level: d.Level, Gravity: d.Gravity, Notice: d.Notice, Reason: reason,
 		Person: d.Person.Name, Port: d.Port, Made: now, Deadline: d.Deadline, Urgent: d.Urgent, Demo: d.Demo,
 		Subject: subject, Text: d.Text, HTML: d.HTML, Short: d.Short, Attachments: d.Attachments,
 		Routes: routes, State: models.MessageWaiting,

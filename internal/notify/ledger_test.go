@@ -81,6 +81,34 @@ func TestLedgers(t *testing.T) {
 			back, err = l.Last(ctx, "call")
 			require.NoError(t, err)
 			require.Equal(t, "second nobody there", back.Or(models.Message{}).ID+" "+back.Or(models.Message{}).Fault)
+
+			// What was given up is not told; what another tells along is, where
+			// that one is.
+			id := func(m models.Opt[models.Message], err error) string {
+				require.NoError(t, err)
+				return m.Or(models.Message{ID: "none"}).ID
+			}
+			those := func(list []models.Message, err error) (out []string) {
+				require.NoError(t, err)
+				for _, m := range list {
+					out = append(out, m.ID)
+				}
+				return out
+			}
+			require.Equal(t, first.ID, id(l.Told(ctx, "call")), "the first arrived, the second did not")
+			require.Equal(t, []string{"second"}, those(l.Unheard(ctx, time.Now().Add(-time.Hour))))
+			require.Empty(t, those(l.Unheard(ctx, time.Now().Add(time.Hour))))
+			lead, along := letter("lead", "call", "email"), letter("along", "third", "email")
+			along.State, along.With = models.MessageSuperseded, lead.ID
+			require.NoError(t, l.Put(ctx, lead, along))
+			require.Equal(t, "along", id(l.Told(ctx, "third")))
+			require.Equal(t, []string{first.ID, "urgent", "lead", "along"}, those(l.Recent(ctx, "the captain", time.Now().Add(-time.Hour))))
+			require.Equal(t, []string{"urgent", "lead"}, ids(), "it has no words of its own")
+			require.Equal(t, []string{"second"}, those(l.Unheard(ctx, time.Now().Add(-time.Hour))), "it is only on its way")
+			lead.State, lead.Done = models.MessageDead, models.Known(time.Now())
+			require.NoError(t, l.Save(ctx, lead))
+			require.Equal(t, "none", id(l.Told(ctx, "third")))
+			require.Equal(t, []string{"lead"}, those(l.Unheard(ctx, time.Now().Add(-time.Hour))))
 		})
 	}
 }

@@ -26,10 +26,7 @@ func Warned(p Person, port models.Port, w WarningChange, leave models.Opt[time.T
 	}
 	parts := []any{w.Change == Cancelled, w.Warning.Event}
 	for _, o := range w.all() {
-		if len(w.Also) > 0 {
-			parts = append(parts, o.Zone)
-		}
-		parts = append(parts, o.Onset.UTC(), o.Ends)
+		parts = append(parts, o.Zone, digestOnset(o), o.Ends)
 		if !w.alike() && w.Change != Cancelled {
 			s.Lines = append(s.Lines, o.Zone+": "+span(v, o))
 		}
@@ -51,11 +48,54 @@ func Warned(p Person, port models.Port, w WarningChange, leave models.Opt[time.T
 			KnowBy: models.MapOpt(leave, func(t time.Time) time.Time { return t.Add(-getReady) }),
 		},
 		Key: key("warning", port.Name, EventID(w.Warning), p.Name), Notice: models.NoticeAlert, Person: p, Port: port.Name,
-		Deadline: deadline, Urgent: true, Demo: demo, Subject: title,
+		Deadline: deadline, Urgent: w.Warning.OfTheSea(), Demo: demo, Subject: title, Gravity: w.gravity(), sections: []words.Section{s},
 		Text: words.Note(p.Reader, demo, s, v.cautions()), HTML: words.NoteHTML(p.Reader, title, demo, s, v.cautions()),
 		Short: words.Shorten([]string{v.demoWord(demo), title + "."}, v.say("caution.official")+"."),
 	}
 }
+
+// gravity is that of the product; that it is over is no graver than the
+// mildest.
+func (w WarningChange) gravity() int {
+	if w.Change == Cancelled {
+		return 0
+	}
+	return w.Warning.Gravity()
+}
+
+// digestOnset is when a product begins, as far as that is news. One without a
+// code that holds from when it was issued is given the time of each issue, or
+// of each look where it can't be read.
+func digestOnset(w models.Warning) models.Opt[time.Time] {
+	if phen, _ := w.Codes(); phen == "" && !w.Onset.After(w.Issued) {
+		return models.Unknown[time.Time]()
+	}
+	return models.Known(w.Onset)
+}
+
+// PassOn asks somebody to tell another person what no way to them took. Links
+// that act for the other one do not go along.
+func PassOn(p Person, port models.Port, m models.Message, now time.Time) Draft {
+	zone := zoneOf(port)
+	v := voiceOf(p, zone, models.DateOf(now, zone))
+	title := v.say("pass_on.subject", m.Person, m.Subject)
+	s := words.Section{Head: title, Lines: []string{v.say("pass_on.do", m.Person), v.say("pass_on.why", m.Fault)}, Verbatim: m.Short}
+	if m.Notice == models.NoticeAlert || m.Notice == models.NoticeTrouble {
+		s.Verbatim = m.Text
+	}
+	return Draft{
+		Content: Content{Digest: m.Digest, Level: max(1, m.Level), KnowBy: models.Known(now)},
+		Key:     key(passOn, m.Key, p.Name), Notice: models.NoticeTrouble, Person: p, Port: port.Name,
+		Deadline: m.Deadline, Urgent: true, Demo: m.Demo, Must: true, Gravity: m.Gravity, Subject: title, sections: []words.Section{s},
+		Text: words.Note(p.Reader, m.Demo, s), HTML: words.NoteHTML(p.Reader, title, m.Demo, s),
+		Short: words.Shorten([]string{v.demoWord(m.Demo), title + "."}),
+	}
+}
+
+const passOn = "pass on"
+
+// PassedOn tells whether a message asks somebody to pass another one on.
+func PassedOn(m models.Message) bool { return strings.HasPrefix(m.Key, passOn+"/") }
 
 // Trouble is what is wrong with the service itself.
 type Trouble struct {
@@ -95,7 +135,7 @@ func Troubled(p Person, port models.Port, t Trouble, demo bool, now time.Time) D
 	return Draft{
 		Content: Content{Digest: digest(t.Name, level), Level: level, Again: 24 * time.Hour},
 		Key:     key("trouble", port.Name, t.Name, p.Name), Notice: models.NoticeTrouble, Person: p, Port: port.Name,
-		Deadline: now.Add(24 * time.Hour), Demo: demo, Subject: title,
+		Deadline: now.Add(24 * time.Hour), Demo: demo, Subject: title, Must: t.Grave, Gravity: level, sections: []words.Section{s},
 		Text: words.Note(p.Reader, demo, s, v.cautions()), HTML: words.NoteHTML(p.Reader, title, demo, s, v.cautions()),
 		Short: words.Shorten([]string{v.demoWord(demo), title + "."}, v.Say(t.Cure)),
 	}
@@ -134,6 +174,27 @@ func Left(p Person, f FloatPlan, now time.Time) Draft {
 		Deadline: f.Overdue(), Urgent: true, Demo: f.Demo, Subject: title,
 		Text: words.Note(p.Reader, f.Demo, s, v.cautions()), HTML: words.NoteHTML(p.Reader, title, f.Demo, s, v.cautions()),
 		Short: words.Shorten([]string{v.demoWord(f.Demo), title + "."}, v.say("plan.worry", f.Overdue())),
+	}
+}
+
+// askBefore is how long before those ashore are alarmed the boat is asked.
+const askBefore = 30 * time.Minute
+
+// AskAt returns when the boat is asked whether it is back, before anybody
+// ashore is alarmed.
+func (f FloatPlan) AskAt() time.Time { return f.Overdue().Add(-askBefore) }
+
+// AreYouBack asks the boat itself, once, before those ashore are alarmed.
+func AreYouBack(p Person, f FloatPlan, now time.Time) Draft {
+	v, s := f.section(p)
+	title := v.say("ask.subject", f.name(), f.Overdue())
+	s.Head, s.Lines, s.Items = title, []string{v.say("ask.do", f.Back)}, nil
+	return Draft{
+		Content: Content{Digest: digest("ask", f.Leave.UTC()), Level: 1, KnowBy: models.Known(now)},
+		Key:     f.key("are you back", p), Notice: models.NoticeFloatPlan, Person: p, Port: f.Port.Name,
+		Deadline: f.Overdue(), Urgent: true, Demo: f.Demo, Must: true, Subject: title,
+		Text: words.Note(p.Reader, f.Demo, s), HTML: words.NoteHTML(p.Reader, title, f.Demo, s),
+		Short: words.Shorten([]string{v.demoWord(f.Demo), title + "."}, v.say("ask.do", f.Back)),
 	}
 }
 

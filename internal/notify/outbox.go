@@ -29,6 +29,13 @@ const (
 	KeepsFailing = 3
 
 	firstPause, longestPause = 30 * time.Second, 15 * time.Minute
+
+	// longestAsked is how long a channel may ask us to wait.
+	longestAsked = time.Hour
+	// LastMoments is how long a message under way may still take when all is
+	// told to end: cut off, it could be with the other side already, and would
+	// go out again.
+	LastMoments = 8 * time.Second
 )
 
 // OutboxOptions are what an Outbox is made of.
@@ -42,6 +49,11 @@ type OutboxOptions struct {
 	Logger *slog.Logger
 	// Registerer gets the metrics; nil keeps them to ourselves.
 	Registerer prometheus.Registerer
+	// Dead, where given, hears of each message that is given up. It must not
+	// wait.
+	Dead func(models.Message)
+	// Dry tells that the channels show messages and send none.
+	Dry bool
 }
 
 // Outbox gets the messages of a ledger out. One goroutine runs it.
@@ -56,6 +68,8 @@ type Outbox struct {
 	// written: they are marked, not sent, the next time.
 	unmarked map[string]models.Message
 	said     map[string]string
+	dead     func(models.Message)
+	dry      bool
 }
 
 // NewOutbox builds an Outbox.
@@ -75,16 +89,24 @@ func NewOutbox(o OutboxOptions) (*Outbox, error) {
 	}
 	return &Outbox{
 		ledger: o.Ledger, channels: o.Channels, now: o.Now, random: o.Random, log: o.Logger, metrics: m,
-		unmarked: map[string]models.Message{}, said: map[string]string{},
+		unmarked: map[string]models.Message{}, said: map[string]string{}, dead: o.Dead, dry: o.Dry,
 	}, nil
 }
 
-// Add writes a message down to be sent.
-func (o *Outbox) Add(ctx context.Context, m models.Message) error {
+// TakeOver takes from an Outbox that no longer runs what went out and could
+// not be marked yet. It is called before Run.
+func (o *Outbox) TakeOver(before *Outbox) {
+	for id, m := range before.unmarked {
+		o.unmarked[id] = m
+	}
+}
+
+// Add writes a message down to be sent, with those that it tells along.
+func (o *Outbox) Add(ctx context.Context, m models.Message, along ...models.Message) error {
 	if len(m.Routes) == 0 {
 		return fmt.Errorf("write down a message for %s: no way to reach them", m.Person)
 	}
-	if err := o.ledger.Put(ctx, m); err != nil {
+	if err := o.ledger.Put(ctx, m, along...); err != nil {
 		return fmt.Errorf("write down a message for %s: %w", m.Person, err)
 	}
 	o.metrics.messages.WithLabelValues(string(m.Notice), string(m.Reason)).Inc()
@@ -146,7 +168,7 @@ func (o *Outbox) Flush(ctx context.Context) (models.Opt[time.Time], error) {
 		if ctx.Err() != nil {
 			return none, ctx.Err()
 		}
-		if !m.NextTry.After(o.now()) || !o.now().Before(m.Deadline) {
+		if o.due(m) {
 			m = o.try(ctx, m)
 			if ctx.Err() != nil && m.State == models.MessageWaiting {
 				return none, ctx.Err() // we gave up, not the channel: nothing is held against it
@@ -169,6 +191,13 @@ func (o *Outbox) Flush(ctx context.Context) (models.Opt[time.Time], error) {
 	return next, nil
 }
 
+// due tells whether a message is to be tried now: its time has come, or is so
+// far off that it was set by a clock that was wrong, or it has none left.
+func (o *Outbox) due(m models.Message) bool {
+	wait := m.NextTry.Sub(o.now())
+	return wait <= 0 || wait > 2*longestAsked || !o.now().Before(m.Deadline)
+}
+
 // try sends a message once and returns it as it stands after.
 func (o *Outbox) try(ctx context.Context, m models.Message) models.Message {
 	m = clone(m)
@@ -187,7 +216,11 @@ func (o *Outbox) try(ctx context.Context, m models.Message) models.Message {
 	if err == nil {
 		m.State, m.Done, m.SentBy, m.Fault = models.MessageSent, models.Known(o.now()), route.Channel, ""
 		o.metrics.tries.WithLabelValues(route.Channel, "sent").Inc()
-		o.log.InfoContext(ctx, "message sent", "id", m.ID, "notice", m.Notice, "person", m.Person, "channel", route.Channel, "reason", m.Reason)
+		said := "message sent"
+		if o.dry {
+			said = "message shown, not sent: this is a dry run"
+		}
+		o.log.InfoContext(ctx, said, "id", m.ID, "notice", m.Notice, "person", m.Person, "channel", route.Channel, "reason", m.Reason)
 		delete(o.said, m.ID)
 		return m
 	}
@@ -204,16 +237,17 @@ func (o *Outbox) try(ctx context.Context, m models.Message) models.Message {
 	}
 	pause := o.pause(m.Routes, i)
 	if e, ok := errors.AsType[*models.Error](err); ok && pause > 0 {
-		pause = max(pause, e.RetryAfter)
+		pause = max(pause, min(e.RetryAfter, longestAsked))
 	}
 	m.NextTry = o.now().Add(pause)
 	return m
 }
 
 func (o *Outbox) send(ctx context.Context, c Channel, m models.Message, address string) error {
-	ctx, cancel := context.WithTimeout(ctx, PerTry)
+	sending, cancel := context.WithTimeout(context.WithoutCancel(ctx), PerTry)
 	defer cancel()
-	return c.Send(ctx, m, address)
+	defer context.AfterFunc(ctx, func() { time.AfterFunc(LastMoments, cancel) })()
+	return c.Send(sending, m, address)
 }
 
 func (o *Outbox) bury(ctx context.Context, m models.Message, why string) models.Message {
@@ -221,6 +255,9 @@ func (o *Outbox) bury(ctx context.Context, m models.Message, why string) models.
 	o.metrics.dead.WithLabelValues(string(m.Notice)).Inc()
 	o.log.ErrorContext(ctx, "message given up: nobody was told", "id", m.ID, "notice", m.Notice, "person", m.Person, "error", why)
 	delete(o.said, m.ID)
+	if o.dead != nil {
+		o.dead(m)
+	}
 	return m
 }
 

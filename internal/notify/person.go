@@ -17,6 +17,8 @@ type Person struct {
 	Routes []models.Route
 	What   []models.Notice
 	Quiet  Quiet
+	// Captain marks who is told what can't wait, whatever What says.
+	Captain bool
 }
 
 // Wants tells whether the person is told a sort of message. A test on demand

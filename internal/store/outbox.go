@@ -30,30 +30,71 @@ func (o Outbox) Last(ctx context.Context, key string) (models.Opt[models.Message
 	return models.Known(found[0]), nil
 }
 
-// Put keeps a waiting message, and in the same step marks the messages of its
-// key that still wait as superseded. A message whose ID is held already
-// changes nothing.
-func (o Outbox) Put(ctx context.Context, m models.Message) error {
-	return o.s.update(ctx, "keep a message", func(tx *sql.Tx) error { return putMessage(ctx, tx, m) })
+// toldAlong says that a message m of the table was told by another one, which
+// was sent or waits to be.
+const toldAlong = "m.state = 'superseded' AND EXISTS (SELECT 1 FROM messages w WHERE w.id = (m.document ->> '$.with') AND w.state IN ('waiting', 'sent'))"
+
+// Told returns the newest message of a key that was sent or waits to be. One
+// that another tells along counts as that other.
+func (o Outbox) Told(ctx context.Context, key string) (models.Opt[models.Message], error) {
+	found, err := list(ctx, o.s.read, "read a message", scanMessage,
+		"SELECT document FROM messages m WHERE key = ? AND (state IN ('waiting', 'sent') OR "+toldAlong+") ORDER BY seq DESC LIMIT 1", key)
+	if err != nil || len(found) == 0 {
+		return models.Unknown[models.Message](), err
+	}
+	return models.Known(found[0]), nil
 }
 
-func putMessage(ctx context.Context, tx *sql.Tx, m models.Message) error {
+// Recent returns what was told to a person since a time, sent or waiting, with
+// what was told along, oldest first.
+func (o Outbox) Recent(ctx context.Context, person string, since time.Time) ([]models.Message, error) {
+	return list(ctx, o.s.read, "read what was told lately", scanMessage,
+		"SELECT document FROM messages m WHERE made_at >= ? AND person = ? AND (state IN ('waiting', 'sent') OR "+toldAlong+") ORDER BY seq", at(since), person)
+}
+
+// Unheard returns the newest message of each key that was given up since a
+// time, and after which nothing under its key was sent.
+func (o Outbox) Unheard(ctx context.Context, since time.Time) ([]models.Message, error) {
+	return list(ctx, o.s.read, "read what nobody heard", scanMessage, `SELECT document FROM messages d WHERE state = 'dead' AND coalesce(done_at, made_at) >= ? AND NOT EXISTS (
+		SELECT 1 FROM messages m WHERE m.key = d.key AND m.seq > d.seq AND (m.state IN ('sent', 'dead') OR m.state = 'superseded'
+			AND EXISTS (SELECT 1 FROM messages w WHERE w.id = (m.document ->> '$.with') AND w.state = 'sent'))) ORDER BY seq`, at(since))
+}
+
+// Put keeps a waiting message with those that it tells along, and in the same
+// step marks the messages of their keys that still wait as superseded. A
+// message whose ID is held already changes nothing.
+func (o Outbox) Put(ctx context.Context, m models.Message, along ...models.Message) error {
+	return o.s.update(ctx, "keep a message", func(tx *sql.Tx) error {
+		if held, err := putMessage(ctx, tx, m); err != nil || held {
+			return err
+		}
+		for _, a := range along {
+			if _, err := putMessage(ctx, tx, a); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// putMessage keeps a message; held tells that it was there already.
+func putMessage(ctx context.Context, tx *sql.Tx, m models.Message) (held bool, err error) {
 	doc, err := document(m)
 	if err != nil {
-		return err
+		return false, err
 	}
 	res, err := tx.ExecContext(ctx, `INSERT INTO messages (id, key, notice, digest, reason, person, urgent, state, made_at, next_try_at, done_at, document)
 		VALUES (?,?,?,?,?,?,?,?,?,?,?,?) ON CONFLICT (id) DO NOTHING`,
 		m.ID, m.Key, string(m.Notice), m.Digest, string(m.Reason), m.Person, m.Urgent, string(m.State), at(m.Made), atOrNull(m.NextTry), optAt(m.Done), doc)
 	if err != nil {
-		return err
+		return false, err
 	}
 	if n, err := res.RowsAffected(); err != nil || n == 0 {
-		return err
+		return n == 0, err
 	}
 	_, err = tx.ExecContext(ctx, `UPDATE messages SET state = 'superseded', document = json_set(document, '$.state', 'superseded')
 		WHERE key = ? AND state = 'waiting' AND id <> ?`, m.Key, m.ID)
-	return err
+	return false, err
 }
 
 // Waiting returns the messages that wait, urgent ones first, then in the order
@@ -148,7 +189,8 @@ func (o Outbox) AnswerDraft(ctx context.Context, id string, answer DraftAnswer, 
 		if err != nil || answer == DraftRefused {
 			return err
 		}
-		return putMessage(ctx, tx, d.Message)
+		_, err := putMessage(ctx, tx, d.Message)
+		return err
 	})
 	return d, err
 }
