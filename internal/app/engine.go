@@ -8,6 +8,7 @@ import (
 	"math/big"
 	"net/http"
 	"net/mail"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -47,6 +48,8 @@ type engine struct {
 	pages  http.Handler
 
 	wake chan struct{}
+	// dead is given a value when a message was given up.
+	dead chan struct{}
 	// living ends with the engine's work.
 	living  context.Context
 	cancel  context.CancelFunc
@@ -56,7 +59,7 @@ type engine struct {
 // newEngine builds all that can fail. What the one before has seen of the
 // sources is carried on.
 func (d *Daemon) newEngine(cfg *config.Config, before *engine) (*engine, error) {
-	e := &engine{d: d, cfg: cfg, people: map[string][]notify.Person{}, wake: make(chan struct{}, 1)}
+	e := &engine{d: d, cfg: cfg, people: map[string][]notify.Person{}, wake: make(chan struct{}, 1), dead: make(chan struct{}, 1)}
 	e.sees, e.boards, e.scores = newSight(d.now()), newBoards(), scores{held: map[string]scored{}}
 	e.living, e.cancel = context.WithCancel(context.Background())
 	if before != nil {
@@ -86,7 +89,8 @@ func (d *Daemon) newEngine(cfg *config.Config, before *engine) (*engine, error) 
 		e.people[p.Name] = reachable(cfg, p, channels)
 	}
 	if e.outbox, err = notify.NewOutbox(notify.OutboxOptions{
-		Ledger: ledger, Channels: channels, Now: d.now, Random: jitter, Logger: d.log, Registerer: d.base,
+		Ledger: ledger, Channels: channels, Now: d.now, Random: jitter, Logger: d.log, Registerer: d.base, Dry: d.o.DryRun != nil,
+		Dead: func(models.Message) { signal(e.dead) },
 	}); err != nil {
 		return nil, err
 	}
@@ -124,6 +128,7 @@ func (e *engine) start() error {
 		}
 	})
 	e.sending.Go(func() { e.lookOften(ctx) })
+	e.sending.Go(func() { e.watchDead(ctx) })
 	if err := e.runner.Start(ctx); err != nil {
 		return err
 	}
@@ -137,16 +142,19 @@ func (e *engine) start() error {
 
 // stop ends the work under way, no later than ctx.
 func (e *engine) stop(ctx context.Context) error {
+	e.cancel() // the outbox ends its last message while the jobs end
 	err := e.runner.Stop(ctx)
-	e.cancel()
 	e.sending.Wait()
 	return errors.Join(err, e.app.Stop(ctx))
 }
 
 // nudge lets the outbox look at once.
-func (e *engine) nudge() {
+func (e *engine) nudge() { signal(e.wake) }
+
+// signal gives a value, unless one waits to be taken.
+func signal(c chan<- struct{}) {
 	select {
-	case e.wake <- struct{}{}:
+	case c <- struct{}{}:
 	default:
 	}
 }
@@ -256,7 +264,13 @@ func reachable(cfg *config.Config, port config.Port, channels map[string]notify.
 		for _, n := range p.What {
 			person.What = append(person.What, models.Notice(n))
 		}
+		person.Captain = p.Role == config.Captain
 		list = append(list, person)
+	}
+	if !slices.ContainsFunc(list, func(p notify.Person) bool { return p.Captain }) {
+		for i := range list { // who gets the call answers for the boat
+			list[i].Captain = list[i].Wants(models.NoticeCall)
+		}
 	}
 	return list
 }

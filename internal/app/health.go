@@ -53,6 +53,7 @@ func (d *Daemon) lacks(r *http.Request) []string {
 	if err := d.store.Ready(r.Context()); err != nil {
 		lacks = append(lacks, err.Error())
 	}
+	lacks = append(lacks, e.lacksHearing(r.Context())...)
 	for _, p := range e.cfg.Ports {
 		look := e.sees.of(p.Name)
 		if look.At.IsZero() {

@@ -145,7 +145,7 @@ func (e *engine) collect(port config.Port) func(context.Context, *models.Run) er
 				}
 			}
 		}
-		errs = append(errs, e.tellWarnings(ctx, port, held, &acc), e.tellTroubles(ctx, port, &acc))
+		errs = append(errs, e.tellWarnings(ctx, port, held, &acc), e.tellTroubles(ctx, port, &acc), e.tellUnheard(ctx, port, &acc))
 		return errors.Join(errs...)
 	}
 }

@@ -115,6 +115,9 @@ type postOffice struct {
 	mu    sync.Mutex
 	round int
 	got   []posted
+	// refuses are addresses that it takes nothing for.
+	refuses map[string]bool
+	tried   map[string]int
 }
 
 type posted struct {
@@ -128,10 +131,18 @@ type postSession struct {
 	to string
 }
 
-func (s *postSession) Mail(string, *smtp.MailOptions) error      { return nil }
-func (s *postSession) Rcpt(to string, _ *smtp.RcptOptions) error { s.to = to; return nil }
-func (s *postSession) Reset()                                    {}
-func (s *postSession) Logout() error                             { return nil }
+func (s *postSession) Mail(string, *smtp.MailOptions) error { return nil }
+func (s *postSession) Rcpt(to string, _ *smtp.RcptOptions) error {
+	s.o.mu.Lock()
+	defer s.o.mu.Unlock()
+	if s.to = to; s.o.refuses[to] {
+		s.o.tried[to]++
+		return &smtp.SMTPError{Code: 554, EnhancedCode: smtp.EnhancedCode{5, 7, 1}, Message: "not from you"} // RFC 5321, 4.2.3
+	}
+	return nil
+}
+func (s *postSession) Reset()        {}
+func (s *postSession) Logout() error { return nil }
 
 func (s *postSession) Data(r io.Reader) error {
 	m, err := mail.ReadMessage(r)

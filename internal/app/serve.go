@@ -212,6 +212,7 @@ func (d *Daemon) Reload(ctx context.Context) (err error) {
 	if err := before.stop(stopping); err != nil {
 		d.log.Warn("the work before the reload did not end cleanly", "error", err)
 	}
+	next.outbox.TakeOver(before.outbox)
 	d.swap(next)
 	if err := next.start(); err != nil {
 		return fmt.Errorf("reload: start: %w", err)

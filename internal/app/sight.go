@@ -8,6 +8,7 @@ import (
 	"forecastd/config"
 	"forecastd/internal/fetch"
 	"forecastd/internal/models"
+	"forecastd/internal/notify"
 )
 
 // Names of the sources that a call can't do without.
@@ -22,6 +23,8 @@ type seen struct {
 	Sources []sourceState
 	// Ahead is by how much the newest document lies ahead of our clock.
 	Ahead time.Duration
+	// Troubles are what is wrong with the service, by name.
+	Troubles map[string]notify.Trouble
 }
 
 // sourceState is one source as last asked.
@@ -62,7 +65,7 @@ func (s *sight) note(port string, c fetch.Collection) []sourceState {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	before := s.ports[port]
-	now := seen{At: c.At}
+	now := seen{At: c.At, Troubles: before.Troubles}
 	for _, st := range c.Sources {
 		one := sourceState{Name: st.Name, State: st.State, AgeS: int(st.Age.Seconds()), Asked: st.Asked, Next: st.Next, Notes: st.Notes, fetched: st.Fetched}
 		if st.Err != nil {
@@ -83,6 +86,18 @@ func (s *sight) note(port string, c fetch.Collection) []sourceState {
 	}
 	s.ports[port] = now
 	return now.Sources
+}
+
+// trouble keeps what was found wrong with the service.
+func (s *sight) trouble(port string, list []notify.Trouble) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	look := s.ports[port]
+	look.Troubles = map[string]notify.Trouble{}
+	for _, t := range list {
+		look.Troubles[t.Name] = t
+	}
+	s.ports[port] = look
 }
 
 // required tells whether a call can't do without a source: the warnings, and

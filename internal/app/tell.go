@@ -21,21 +21,41 @@ import (
 // tell decides about one draft and notes the decision. What is held by quiet
 // hours is not written down: the next round decides again.
 func (e *engine) tell(ctx context.Context, d notify.Draft, acc *account) error {
-	if !d.Person.Wants(d.Notice) {
+	decision, err := e.desk.Tell(ctx, d)
+	if err == nil {
+		e.decided(d, decision, acc)
+	}
+	return err
+}
+
+// tellTogether decides about several alerts or troubles for one person, who
+// gets what is to be sent in one message.
+func (e *engine) tellTogether(ctx context.Context, list []notify.Draft, acc *account) error {
+	if len(list) == 0 {
 		return nil
 	}
-	decision, err := e.desk.Tell(ctx, d)
+	decisions, err := e.desk.TellTogether(ctx, list, e.cfg.Daemon.MessagesPerHour)
 	if err != nil {
 		return err
 	}
-	if decision.Reason != models.ReasonNone {
+	for i, d := range list {
+		e.decided(d, decisions[i], acc)
+	}
+	return nil
+}
+
+// decided notes a decision, and lets the outbox look.
+func (e *engine) decided(d notify.Draft, decision notify.Decision, acc *account) {
+	if decision.Reason != models.ReasonNone && len(acc.Told) < mostNoted {
 		acc.Told = append(acc.Told, toldAccount{d.Person.Name, d.Notice, d.Key, decision.Reason, decision.Held, decision.At})
 	}
 	if decision.Send {
 		e.nudge()
 	}
-	return nil
 }
+
+// mostNoted bounds how many decisions the record of a run holds.
+const mostNoted = 200
 
 // toEach tells a draft of their own to everybody whom a port's messages reach.
 func (e *engine) toEach(ctx context.Context, port string, acc *account, draft func(notify.Person) notify.Draft) error {
@@ -74,7 +94,7 @@ func (e *engine) tellCall(ctx context.Context, day madeDay, check bool, acc *acc
 	var errs []error
 	for _, p := range e.people[day.port.Name] {
 		d := notify.Evening(p, trips, day.now())
-		last, err := e.desk.Ledger.Last(ctx, d.Key)
+		last, err := e.desk.Ledger.Told(ctx, d.Key)
 		if err != nil {
 			errs = append(errs, err)
 			continue
@@ -99,7 +119,7 @@ func (e *engine) tellCall(ctx context.Context, day madeDay, check bool, acc *acc
 // saidInTheMorning tells whether the morning's message, newer than the last
 // one of the evening's key, said the same.
 func (e *engine) saidInTheMorning(ctx context.Context, d notify.Draft, last models.Opt[models.Message]) (bool, error) {
-	m, err := e.desk.Ledger.Last(ctx, "morning"+strings.TrimPrefix(d.Key, "call"))
+	m, err := e.desk.Ledger.Told(ctx, "morning"+strings.TrimPrefix(d.Key, "call"))
 	said, ok := m.Get()
 	if err != nil || !ok {
 		return false, err
@@ -229,10 +249,10 @@ func (e *engine) tellGuestsOf(ctx context.Context, port config.Port, m made, acc
 		link, err := e.approveLink(draft)
 		errs = append(errs, err)
 		d, ok := notify.Approval(p, reader(e.cfg), m.Call, b, link, m.Now)
-		if !ok || !p.Wants(models.NoticeDraft) {
+		if !ok || !d.Wanted() {
 			continue
 		}
-		last, err := e.desk.Ledger.Last(ctx, d.Key)
+		last, err := e.desk.Ledger.Told(ctx, d.Key)
 		if err != nil {
 			errs = append(errs, err)
 			continue
@@ -264,7 +284,7 @@ func (e *engine) keepDraft(ctx context.Context, port config.Port, m made, b mode
 	if i := slices.IndexFunc(open, func(o store.Draft) bool { return o.Key == d.Key && !o.Made.Before(m.told.Made.Truncate(time.Second)) }); i >= 0 {
 		return models.Known(open[i]), nil
 	}
-	last, err := e.desk.Ledger.Last(ctx, d.Key)
+	last, err := e.desk.Ledger.Told(ctx, d.Key)
 	if err != nil {
 		return none, err
 	}

@@ -34,9 +34,20 @@ func (e *engine) tellTrouble(ctx context.Context, port config.Port, t notify.Tro
 
 // tellTroubles looks for what is wrong after the sources were asked.
 func (e *engine) tellTroubles(ctx context.Context, port config.Port, acc *account) error {
+	list := e.troubles(port)
+	for _, t := range list {
+		if !t.Over {
+			acc.Notes = append(acc.Notes, "trouble: "+t.Name)
+		}
+	}
+	e.sees.trouble(port.Name, list)
 	var errs []error
-	for _, t := range e.troubles(port) {
-		errs = append(errs, e.tellTrouble(ctx, port, t, acc))
+	for _, p := range e.people[port.Name] {
+		var drafts []notify.Draft
+		for _, t := range list {
+			drafts = append(drafts, notify.Troubled(p, port.Port, t, e.app.demo, e.d.now()))
+		}
+		errs = append(errs, e.tellTogether(ctx, drafts, acc))
 	}
 	return errors.Join(errs...)
 }

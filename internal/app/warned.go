@@ -72,40 +72,75 @@ func (e *engine) tellWarnings(ctx context.Context, port config.Port, held []Book
 		end, ends := w.Ends.Get()
 		return ends && !now.Before(end)
 	})
+	events := byEvent(lives)
 	var errs []error
-	for _, same := range byEvent(lives) {
-		for _, p := range e.people[port.Name] {
-			errs = append(errs, e.tellWarning(ctx, port, p, same, held, acc))
+	for _, p := range e.people[port.Name] {
+		if !p.Wants(models.NoticeAlert) {
+			continue
 		}
+		list, err := e.warned(ctx, port, p, events, held)
+		errs = append(errs, err, e.tellTogether(ctx, list, acc))
 	}
 	return errors.Join(errs...)
 }
 
-// tellWarning tells somebody of a product as issued, or what became of it
-// since they were told.
-func (e *engine) tellWarning(ctx context.Context, port config.Port, p notify.Person, same []store.WarningLife, held []Booked, acc *account) error {
+// warned are the drafts for one person about all products that are in force,
+// coming, or no longer. What is over under one number and stands under
+// another, with the same hours in the same zones, goes on.
+func (e *engine) warned(ctx context.Context, port config.Port, p notify.Person, events [][]store.WarningLife, held []Booked) ([]notify.Draft, error) {
 	now := e.d.now()
-	change, ok := becameOf(same, now)
-	if !ok {
-		return nil
+	stands := map[string]bool{}
+	for _, same := range events {
+		if change, ok := becameOf(same, now); ok && change.Change == notify.Issued {
+			stands[e.warnedOf(port, p, change, same, held).Digest] = true
+		}
 	}
+	var list []notify.Draft
+	for _, same := range events {
+		change, ok := becameOf(same, now)
+		if !ok {
+			continue
+		}
+		if change.Change == notify.Cancelled {
+			stood := change
+			stood.Change = notify.Issued
+			if stands[e.warnedOf(port, p, stood, same, held).Digest] {
+				continue
+			}
+		}
+		d, err := e.warning(ctx, port, p, change, same, held)
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, d)
+	}
+	return list, nil
+}
+
+// warning is the draft about a product as issued, or what became of it since
+// the person was told.
+func (e *engine) warning(ctx context.Context, port config.Port, p notify.Person, change notify.WarningChange, same []store.WarningLife, held []Booked) (notify.Draft, error) {
+	// Nothing has changed since now: it is issued, or cancelled.
+	d := e.warnedOf(port, p, change, same, held)
+	past, err := e.desk.Ledger.Told(ctx, d.Key)
+	if err != nil {
+		return d, err
+	}
+	if told, ok := past.Get(); ok && change.Change == notify.Issued && told.Digest != d.Digest && told.Level > 0 {
+		if change, _ = becameOf(same, told.Made); change.Change == notify.Issued {
+			change.Change = notify.Updated // told before, and other now
+		}
+		d = e.warnedOf(port, p, change, same, held)
+	}
+	return d, nil
+}
+
+func (e *engine) warnedOf(port config.Port, p notify.Person, change notify.WarningChange, same []store.WarningLife, held []Booked) notify.Draft {
 	leave := models.Unknown[time.Time]()
 	for _, w := range same {
 		leave = leave.Else(nextLeave(port, held, w.Warning))
 	}
-	// Nothing has changed since now: it is issued, or cancelled.
-	d := notify.Warned(p, port.Port, change, leave, e.app.demo, now)
-	last, err := e.desk.Ledger.Last(ctx, d.Key)
-	if err != nil {
-		return err
-	}
-	if told, ok := last.Get(); ok && change.Change == notify.Issued && told.Digest != d.Digest && told.Level > 0 {
-		if change, _ = becameOf(same, told.Made); change.Change == notify.Issued {
-			change.Change = notify.Updated // told before, and other now
-		}
-		d = notify.Warned(p, port.Port, change, leave, e.app.demo, now)
-	}
-	return e.tell(ctx, d, acc)
+	return notify.Warned(p, port.Port, change, leave, e.app.demo, e.d.now())
 }
 
 // nextLeave is when the next booked trip that a product may touch leaves.
