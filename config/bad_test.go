@@ -48,6 +48,8 @@ func badFiles() map[string]string {
 		"daemon-size":              `forecastd.yaml:10:23: daemon.keep.size: "1 MB" can't be right: write 50 MB to 1000000 MB`,
 		"pages-in-the-clear":       `forecastd.yaml:10:18: pages.address: "http://boat.example.com" would carry the passphrase in the clear: write https://boat.example.com, with a proxy that keeps the certificate`,
 		"pages-path":               `forecastd.yaml:10:18: pages.address: "https://boat.example.com/call" has more than a host: write https://boat.example.com`,
+		"pages-proxy":              `forecastd.yaml:10:27: pages.trusted_proxies[0]: "the proxy" is no network: write one, as 172.18.0.0/16 or 192.168.1.5`,
+		"pages-proxy-wide":         `forecastd.yaml:10:27: pages.trusted_proxies[0]: "0.0.0.0/0" is half the world: write the network of your own server alone, as 172.18.0.0/16`,
 		"person-webhook":           `forecastd.yaml:10:41: people[0].address: is no https address: write one, as https://example.com/messages`,
 		"anchor":                   `forecastd.yaml:19:11: boat.length: holds an anchor, alias or tag, which are not read here: write a length, as 3 ft (15 ft to 120 ft)`,
 		"bare-number":              `forecastd.yaml:10:16: ports[0].grounds[0].depth: "150" has no unit: write 150 ft`,

@@ -3,6 +3,7 @@ package config
 import (
 	"fmt"
 	"net"
+	"net/netip"
 	"net/url"
 	"strings"
 )
@@ -17,14 +18,19 @@ type Pages struct {
 	// CaptainFile and MateFile hold the hashes of the passphrases; a role
 	// without one can't log in.
 	CaptainFile, MateFile string
+	// TrustedProxies are the networks of servers before us that tell in
+	// X-Forwarded-For or Forwarded whom they answer. From elsewhere but this
+	// machine such a line is not believed.
+	TrustedProxies []netip.Prefix
 }
 
 func readPages(t *table) Pages {
 	g := t.group("pages", "the pages of forecastd serve")
 	p := Pages{
-		Address:     maybe(g, "address", pagesAddress()).Or(""),
-		CaptainFile: maybe(g, "captain_file", text("the file that `forecastd setup -passphrase captain` wrote")).Or(""),
-		MateFile:    maybe(g, "mate_file", text("the file that `forecastd setup -passphrase mate` wrote")).Or(""),
+		Address:        maybe(g, "address", pagesAddress()).Or(""),
+		CaptainFile:    maybe(g, "captain_file", text("the file that `forecastd setup -passphrase captain` wrote")).Or(""),
+		MateFile:       maybe(g, "mate_file", text("the file that `forecastd setup -passphrase mate` wrote")).Or(""),
+		TrustedProxies: each(g, "trusted_proxies", network()),
 	}
 	g.done()
 	return p
@@ -50,6 +56,29 @@ func pagesAddress() kind[string] {
 				return "", fmt.Errorf("%q would carry the passphrase in the clear: write https://%s, with a proxy that keeps the certificate", s, u.Host)
 			}
 			return u.Scheme + "://" + u.Host, nil
+		},
+	}
+}
+
+// network is a network, or one address. One in which half the world has its
+// addresses is a slip: everybody could then make up where he comes from.
+func network() kind[netip.Prefix] {
+	const what = "the network of a server before the pages, as 172.18.0.0/16"
+	return kind[netip.Prefix]{
+		what: what,
+		show: netip.Prefix.String,
+		read: func(s string) (netip.Prefix, error) {
+			p, err := netip.ParsePrefix(s)
+			if at, bad := netip.ParseAddr(s); bad == nil && at.Zone() == "" {
+				p, err = at.Unmap().Prefix(at.Unmap().BitLen())
+			}
+			switch {
+			case err != nil:
+				return p, fmt.Errorf("%q is no network: write one, as 172.18.0.0/16 or 192.168.1.5", s)
+			case p.Addr().Is4() && p.Bits() < 8, p.Addr().Is6() && p.Bits() < 16:
+				return p, fmt.Errorf("%q is half the world: write the network of your own server alone, as 172.18.0.0/16", s)
+			}
+			return p.Masked(), nil
 		},
 	}
 }

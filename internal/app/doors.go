@@ -8,6 +8,7 @@ import (
 
 	"forecastd/config"
 	"forecastd/internal/web"
+	"forecastd/internal/web/door"
 )
 
 // random is where nonces, keys and salts come from.
@@ -19,16 +20,16 @@ func (d *Daemon) pagesFor(cfg *config.Config) (http.Handler, error) {
 	if listen == "" {
 		listen = cfg.Daemon.Listen
 	}
-	o := web.Options{
-		Desk: pages{d}, Hand: pages{d}, Now: d.now, Random: random(), Key: d.key, Base: cfg.Pages.Address, Logger: d.log,
-		Passphrases: map[web.Role]string{}, Hosts: web.Hosts(listen, cfg.Pages.Address),
-	}
+	o := web.Options{Desk: pages{d}, Hand: pages{d}, Options: door.Options{
+		Now: d.now, Random: random(), Key: d.key, Base: cfg.Pages.Address, Logger: d.log, Book: d.store.Sessions(),
+		Passphrases: map[door.Role]string{}, Hosts: door.Hosts(listen, cfg.Pages.Address), Trusted: cfg.Pages.TrustedProxies,
+	}}
 	for _, one := range []struct {
-		role                web.Role
+		role                door.Role
 		key, file, variable string
 	}{
-		{web.Captain, "pages.captain_file", cfg.Pages.CaptainFile, "FORECASTD_CAPTAIN_PASSPHRASE_HASH"},
-		{web.Mate, "pages.mate_file", cfg.Pages.MateFile, "FORECASTD_MATE_PASSPHRASE_HASH"},
+		{door.Captain, "pages.captain_file", cfg.Pages.CaptainFile, "FORECASTD_CAPTAIN_PASSPHRASE_HASH"},
+		{door.Mate, "pages.mate_file", cfg.Pages.MateFile, "FORECASTD_MATE_PASSPHRASE_HASH"},
 	} {
 		if one.file == "" && d.o.Getenv(one.variable) == "" {
 			continue
@@ -37,14 +38,14 @@ func (d *Daemon) pagesFor(cfg *config.Config) (http.Handler, error) {
 		if err != nil {
 			return nil, err
 		}
-		if err := web.CheckHash(hash.Reveal()); err != nil {
+		if err := door.CheckHash(hash.Reveal()); err != nil {
 			return nil, fmt.Errorf("%s: %w: `forecastd setup -passphrase %s` writes it", one.key, err, one.role)
 		}
 		o.Passphrases[one.role] = hash.Reveal()
 	}
 	if d.o.Demo && len(o.Passphrases) == 0 {
-		for _, role := range []web.Role{web.Captain, web.Mate} {
-			hash, err := web.HashPassphrase(random(), "demo "+string(role))
+		for _, role := range []door.Role{door.Captain, door.Mate} {
+			hash, err := door.HashPassphrase(random(), "demo "+string(role))
 			if err != nil {
 				return nil, err
 			}
@@ -61,8 +62,8 @@ func (d *Daemon) pagesFor(cfg *config.Config) (http.Handler, error) {
 
 // HashPassphrase makes the hash of a role's passphrase.
 func HashPassphrase(role, passphrase string) (string, error) {
-	if role != string(web.Captain) && role != string(web.Mate) {
+	if role != string(door.Captain) && role != string(door.Mate) {
 		return "", fmt.Errorf("nobody logs in as %q: write captain or mate", role)
 	}
-	return web.HashPassphrase(random(), passphrase)
+	return door.HashPassphrase(random(), passphrase)
 }

@@ -229,3 +229,60 @@ func linkIn(t testing.TB, text string) string {
 	require.NotEmpty(t, link, text)
 	return link
 }
+
+// A login outlives a restart of the daemon; its end does too. Another
+// passphrase ends those made by the one before.
+func TestLoginsOverARestart(t *testing.T) {
+	o := serveOptions(t, nil, time.Now, offline(), &mailbag{now: time.Now})
+	o.Dir = t.TempDir()
+	o.Config = daemonConfig(t, "pages: {captain_file: hash}\n")
+	o.Config.Pages.CaptainFile = filepath.Join(o.Dir, "hash")
+	passphrase := func(words string) {
+		hash, err := app.HashPassphrase("captain", words)
+		require.NoError(t, err)
+		require.NoError(t, os.WriteFile(o.Config.Pages.CaptainFile, []byte(hash+"\n"), 0o600))
+	}
+	jar, err := cookiejar.New(nil)
+	require.NoError(t, err)
+	// during is a visit to a daemon that runs for it alone.
+	during := func(visit func(v visitor)) {
+		d := start(t, o)
+		s := httptest.NewServer(d.Handler())
+		visit(visitor{t, s.URL, &http.Client{Jar: jar, Timeout: 30 * time.Second}})
+		s.Close()
+		halt(t, d)
+	}
+	in := func(v visitor) bool {
+		_, body := v.get("/charters")
+		return !strings.Contains(body, `name="passphrase"`)
+	}
+	passphrase("correct horse")
+	during(func(v visitor) {
+		v.post("/login", "/login", "role", "captain", "passphrase", "correct horse")
+		require.True(t, in(v))
+	})
+	at, err := url.Parse("http://127.0.0.1/")
+	require.NoError(t, err)
+	kept := jar.Cookies(at)
+	during(func(v visitor) {
+		require.True(t, in(v), "after a restart")
+		v.post("/login", "/logout")
+		require.False(t, in(v))
+	})
+	during(func(v visitor) {
+		jar.SetCookies(at, kept)
+		require.False(t, in(v), "replayed after a logout and a restart")
+		v.post("/login", "/login", "role", "captain", "passphrase", "correct horse")
+		require.True(t, in(v))
+		kept = jar.Cookies(at)
+	})
+	first, err := os.ReadFile(o.Config.Pages.CaptainFile)
+	require.NoError(t, err)
+	passphrase("battery staple")
+	during(func(v visitor) { require.False(t, in(v), "another passphrase") })
+	require.NoError(t, os.WriteFile(o.Config.Pages.CaptainFile, first, 0o600))
+	during(func(v visitor) {
+		jar.SetCookies(at, kept)
+		require.False(t, in(v), "nor when the one before is taken again")
+	})
+}

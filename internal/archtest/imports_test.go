@@ -68,7 +68,8 @@ func rooms() map[string][]string {
 		"internal/notify":             {m, m + "/units", "internal/words", "internal/calendar"},
 		"internal/notify/email":       {m},
 		"internal/notify/webhook":     {m},
-		"internal/web":                {m, m + "/units", "internal/scoring", "internal/words", "internal/draw", "internal/calendar"},
+		"internal/web":                {m, m + "/units", "internal/scoring", "internal/words", "internal/draw", "internal/calendar", "internal/web/door"},
+		"internal/web/door":           {m},
 		"internal/web/webtest":        {},
 		"internal/store":              {m, m + "/units"},
 		"internal/sched":              {m},
@@ -96,7 +97,7 @@ func homes() map[string][]string {
 		"pgregory.net/rapid":                         {},
 		"github.com/rogpeppe/go-internal/testscript": {},
 		"os/signal":                                  {"cmd/forecastd"},
-		"golang.org/x/crypto":                        {"internal/web"},
+		"golang.org/x/crypto":                        {"internal/web/door"},
 		"flag":                                       {"cmd/forecastd", "cmd/demogen", "cmd/figures", "tools/*"},
 		"testing":                                    {"internal/testdata", "internal/fetch/fetchtest", "internal/web/webtest"},
 	}

@@ -12,6 +12,7 @@ import (
 
 	"forecastd/internal/models"
 	"forecastd/internal/models/units"
+	"forecastd/internal/web/door"
 	"forecastd/internal/words"
 )
 
@@ -73,7 +74,7 @@ func (v *view) driftAsk() (Board, Day, DriftStart, error) {
 		s.At = clockOf(b, drift.Track[0].At)
 	}
 	wrong := func(key, what string) (Board, Day, DriftStart, error) {
-		return b, d, s, &refusal{Status: http.StatusUnprocessableEntity, Key: key, Detail: what}
+		return b, d, s, &door.Refusal{Status: http.StatusUnprocessableEntity, Key: key, Detail: what}
 	}
 	if at := v.ask("at"); at != "" {
 		if s.At, err = models.ParseClock(at); err != nil {
@@ -136,7 +137,7 @@ func driftPage(v *view) (page, error) {
 	b, d, start, err := v.driftAsk()
 	data := driftData{Called: len(d.Trips) > 0}
 	p := page{Name: "drift", Title: "title.drift"}
-	var refused *refusal
+	var refused *door.Refusal
 	switch {
 	case errors.As(err, &refused):
 		data.Problem, p.Status = strings.TrimSpace(v.T(refused.Key)+" "+refused.Detail), refused.Status

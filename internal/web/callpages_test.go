@@ -215,7 +215,7 @@ func TestEachTripHasItsOwnSection(t *testing.T) {
 
 func TestNoPageWithoutALoginTellsWhoTheGuestsAre(t *testing.T) {
 	d := twoTrips(newDesk(t))
-	rows, err := web.Rows(web.Options{Desk: d, Hand: d, Key: []byte(strings.Repeat("k", 32))})
+	rows, err := web.Rows(options(d))
 	require.NoError(t, err)
 	h := newServer(t, d)
 	paths := strings.NewReplacer("{$}", "", "{date}", day, "{id}", "b1", "{token}", "good.token", "{file...}", "style.css", "{path...}", "style.css")

@@ -259,10 +259,13 @@ func doesTheRest(t *testing.T, forms *counted) {
 	c.does(`form[action$="/cancel"] button`, "cancelled: "+later)
 	require.False(t, webtest.Ask[bool](c.Browser, `!!document.querySelector('form[action$="/move"], form[action$="/cancel"]')`), "what is called off can't be moved")
 
-	c.Go("/login")
-	c.does(`form[action="/logout"] button`)
-	c.Go("/charters")
-	require.Equal(t, "/login", webtest.Ask[string](c.Browser, `location.pathname`))
+	for _, out := range []string{"/logout", "/logout/everywhere"} {
+		c.Go("/login")
+		c.does(`form[action="` + out + `"] button`)
+		c.Go("/charters")
+		require.Equal(t, "/login", webtest.Ask[string](c.Browser, `location.pathname`))
+		c.Login(string(web.Captain), "demo captain")
+	}
 
 	require.Empty(t, c.Complaints())
 }

@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"context"
+	"encoding/base64"
 	"fmt"
 	"net/http"
 	"os"
@@ -11,11 +12,13 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+	"golang.org/x/crypto/argon2"
 
 	"forecastd/internal/models"
 	"forecastd/internal/models/units"
 	"forecastd/internal/scoring"
 	"forecastd/internal/web"
+	"forecastd/internal/web/door"
 	"forecastd/internal/words"
 )
 
@@ -86,11 +89,20 @@ func newServer(t testing.TB, d *desk, change ...func(*web.Options)) http.Handler
 	return s.Handler()
 }
 
+// cheapHash is a hash of the least memory and one pass.
+func cheapHash(passphrase string) string {
+	salt, e := []byte("a salt for tests"), base64.RawStdEncoding.EncodeToString
+	return "$argon2id$v=19$m=8,t=1,p=1$" + e(salt) + "$" + e(argon2.IDKey([]byte(passphrase), salt, 1, 8, 1, 32))
+}
+
 // options are those of newServer.
 func options(d *desk, change ...func(*web.Options)) web.Options {
 	o := web.Options{
-		Desk: d, Hand: d, Now: func() time.Time { return made().Add(10 * time.Minute) }, Key: []byte(strings.Repeat("k", 32)),
-		Passphrases: map[web.Role]string{web.Captain: web.CheapHash("captain's words"), web.Mate: web.CheapHash("mate's words")},
+		Desk: d, Hand: d,
+		Options: door.Options{
+			Now: func() time.Time { return made().Add(10 * time.Minute) }, Key: []byte(strings.Repeat("k", 32)),
+			Passphrases: map[web.Role]string{web.Captain: cheapHash("captain's words"), web.Mate: cheapHash("mate's words")},
+		},
 	}
 	for _, c := range change {
 		c(&o)

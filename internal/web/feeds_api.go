@@ -13,6 +13,7 @@ import (
 
 	"forecastd/internal/models"
 	"forecastd/internal/models/units"
+	"forecastd/internal/web/door"
 )
 
 //go:embed openapi.json
@@ -61,7 +62,7 @@ type apiProblem struct {
 // apiFail answers what went wrong with a document, as a document.
 func (v *view) apiFail(w http.ResponseWriter, err error) {
 	p := apiProblem{Type: "about:blank", Status: http.StatusInternalServerError, Detail: v.T("error.inside")}
-	var refused *refusal
+	var refused *door.Refusal
 	switch {
 	case errors.As(err, &refused):
 		p.Status, p.Detail = refused.Status, strings.TrimSpace(v.T(refused.Key)+" "+refused.Detail)
@@ -116,7 +117,7 @@ func (v *view) dayFor(b Board) (Day, error) {
 	if s := v.ask("date"); s != "" {
 		d, err := models.ParseDate(s)
 		if err != nil {
-			return Day{}, &refusal{Status: http.StatusBadRequest, Key: "api.date", Detail: strconv.Quote(s)}
+			return Day{}, &door.Refusal{Status: http.StatusBadRequest, Key: "api.date", Detail: strconv.Quote(s)}
 		}
 		date = d
 	}
@@ -136,7 +137,7 @@ func (v *view) bounded(key string, without, low, high int) (int, error) {
 	}
 	n, err := strconv.Atoi(s)
 	if err != nil || n < low || n > high {
-		return 0, &refusal{Status: http.StatusBadRequest, Key: "api.number", Detail: fmt.Sprintf("%s=%q: %d..%d", key, s, low, high)}
+		return 0, &door.Refusal{Status: http.StatusBadRequest, Key: "api.number", Detail: fmt.Sprintf("%s=%q: %d..%d", key, s, low, high)}
 	}
 	return n, nil
 }

@@ -214,8 +214,7 @@ func TestTheCaptainFindsTheAddressOfHisCalendar(t *testing.T) {
 	d := newDesk(t)
 	h, address := keyed(t, d)
 	for role, shown := range map[web.Role]bool{web.Captain: true, web.Mate: false} {
-		cookie := "session=" + web.CookieOf(options(d), role, made(), made(), made().Add(time.Hour))
-		w := ask(h, "GET", "/charters", "Cookie", cookie)
+		w := loggedIn(t, h, role).get("/charters")
 		require.Equal(t, http.StatusOK, w.Code)
 		require.Equal(t, shown, strings.Contains(w.Body.String(), address), role)
 	}

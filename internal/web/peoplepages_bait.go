@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"forecastd/internal/models"
+	"forecastd/internal/web/door"
 )
 
 // baitData is what the page of the pens shows.
@@ -121,7 +122,7 @@ func (v *view) baitPlan(date models.Date, plan models.BaitPlan) baitPlan {
 // countBait keeps a count. A step is put to the count that the page showed.
 func (s *Server) countBait(v *view, f *form) (done, error) {
 	kind := v.needed(f, "kind", "bait.kind.needed")
-	if len(kind) > 60 || strings.ContainsFunc(kind, odd) {
+	if len(kind) > 60 || strings.ContainsFunc(kind, door.Odd) {
 		f.refuse("kind", v.T("bait.kind.odd"))
 	}
 	source := v.oneOf(f, "source", baitSources()...)

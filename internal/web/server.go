@@ -2,18 +2,16 @@ package web
 
 import (
 	"bytes"
-	"crypto/rand"
 	"embed"
 	"errors"
 	"fmt"
 	"html/template"
-	"io"
 	"log/slog"
 	"net/http"
 	"strings"
 	"time"
 
-	"github.com/prometheus/client_golang/prometheus"
+	"forecastd/internal/web/door"
 )
 
 //go:embed pages/*.html
@@ -23,40 +21,26 @@ var pageFiles embed.FS
 var staticFiles embed.FS
 
 // Role is who is logged in.
-type Role string
+type Role = door.Role
 
-// Roles. The captain may do all; the mate reports, counts and writes.
+// Roles, as the door has them.
 const (
-	Nobody  Role = ""
-	Mate    Role = "mate"
-	Captain Role = "captain"
+	Nobody  = door.Nobody
+	Mate    = door.Mate
+	Captain = door.Captain
 )
 
 // Options are what a Server is made of. Desk, Hand and Key are needed.
 type Options struct {
+	// Options are those of the door before the pages.
+	door.Options
 	Desk Desk
 	Hand Hand
-	Now  func() time.Time
-	// Random draws nonces and salts; crypto/rand.Reader where nil.
-	Random io.Reader
-	// Key signs sessions, 32 bytes or more, the same after a restart.
-	Key []byte
-	// Passphrases are the argon2id hashes (PHC string format) by role; a role
-	// without one can't log in.
-	Passphrases map[Role]string
-	// Base is the address under which people reach the pages, as
-	// "https://boat.example"; empty: whatever they asked.
-	Base string
 	// CalendarGeneration is in the key of the calendar's address: another one
 	// makes all addresses that were given out useless.
 	CalendarGeneration int
-	// Hosts are the names that the server is asked by, as Hosts lists them;
-	// empty: any.
-	Hosts []string
 	// Hint is told on the page to log in; the demo tells its passphrases.
-	Hint       string
-	Logger     *slog.Logger
-	Registerer prometheus.Registerer
+	Hint string
 }
 
 // Server answers the pages, the feeds and what people do by them.
@@ -68,10 +52,7 @@ type Server struct {
 	// sequences are the versions of the calendar's events.
 	sequences sequences
 	kept      kept
-	// hashes are the passphrases' by role, and gate bounds how often they are
-	// tried.
-	hashes map[Role]phc
-	gate   *gate
+	door      *door.Door
 }
 
 // New makes a server.
@@ -79,25 +60,16 @@ func New(o Options) (*Server, error) {
 	if o.Desk == nil || o.Hand == nil {
 		return nil, errors.New("web: a desk and a hand are needed")
 	}
-	if len(o.Key) < 32 {
-		return nil, errors.New("web: the key must have 32 bytes or more")
-	}
 	if o.Now == nil {
 		o.Now = time.Now
 	}
 	if o.Logger == nil {
 		o.Logger = slog.New(slog.DiscardHandler)
 	}
-	if o.Random == nil {
-		o.Random = rand.Reader
-	}
-	s := &Server{o: o, gate: newGate()}
+	s := &Server{o: o}
 	var err error
-	if _, err = readBase(o.Base); err != nil {
-		return nil, err
-	}
-	if s.hashes, err = readPassphrases(o.Passphrases); err != nil {
-		return nil, err
+	if s.door, err = door.New(o.Options); err != nil {
+		return nil, fmt.Errorf("web: %w", err)
 	}
 	if s.pages, err = parsePages(); err != nil {
 		return nil, err
@@ -159,7 +131,7 @@ func (s *Server) Handler() http.Handler {
 		mux.Handle(r.Pattern, s.serve(r))
 	}
 	mux.Handle("/", s.otherwise(mux))
-	return s.guard(mux)
+	return s.door.Guard(mux, func(w http.ResponseWriter, r *http.Request, err error) { s.fail(w, s.view(r), err) })
 }
 
 // serve answers one address.
@@ -275,7 +247,7 @@ func (s *Server) fail(w http.ResponseWriter, v *view, err error) {
 		return
 	}
 	status, key := http.StatusInternalServerError, "error.inside"
-	var refused *refusal
+	var refused *door.Refusal
 	switch {
 	case errors.As(err, &refused):
 		status, key = refused.Status, refused.Key
@@ -299,15 +271,5 @@ func (s *Server) fail(w http.ResponseWriter, v *view, err error) {
 
 type errorPage struct {
 	Key     string
-	Refused *refusal
+	Refused *door.Refusal
 }
-
-// refusal says why something was not done, to who asked for it.
-type refusal struct {
-	Status int
-	// Key is the sentence in the catalogue; Detail stands after it as it is.
-	Key, Detail string
-}
-
-// Error tells the refusal.
-func (r *refusal) Error() string { return r.Key + ": " + r.Detail }

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"forecastd/internal/models"
+	"forecastd/internal/web/door"
 	"forecastd/internal/words"
 )
 
@@ -41,7 +42,7 @@ type view struct {
 
 // view reads a request.
 func (s *Server) view(r *http.Request) *view {
-	v := &view{Request: r, Now: s.o.Now(), server: s, Role: s.roleOf(r), Port: r.URL.Query().Get("port")}
+	v := &view{Request: r, Now: s.o.Now(), server: s, Role: door.RoleOf(r), Port: r.URL.Query().Get("port")}
 	if r.Header.Get(nameless) != "" {
 		v.Role = Nobody
 	}

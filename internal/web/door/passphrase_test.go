@@ -1,4 +1,4 @@
-package web_test
+package door_test
 
 import (
 	"bytes"
@@ -7,7 +7,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"forecastd/internal/web"
+	"forecastd/internal/web/door"
 )
 
 // The check values of the reference implementation of argon2 by its authors
@@ -18,13 +18,13 @@ func TestHashesOfTheReferenceImplementation(t *testing.T) {
 		{"password", "$argon2id$v=19$m=256,t=2,p=2$c29tZXNhbHQ$bQk8UB/VmZZF4Oo79iDXuL5/0ttZwg2f/5U52iv1cDc"},
 		{"password", "$argon2id$v=19$m=65536,t=1,p=1$c29tZXNhbHQ$9qWtwbpyPd3vm1rB1GThgPzZ3/ydHL92zKL+15XZypg"},
 	} {
-		ok, err := web.MatchHash(c.hash, c.passphrase)
+		ok, err := door.MatchHash(c.hash, c.passphrase)
 		require.NoError(t, err)
 		require.True(t, ok, c.hash)
-		ok, err = web.MatchHash(c.hash, c.passphrase+"s")
+		ok, err = door.MatchHash(c.hash, c.passphrase+"s")
 		require.NoError(t, err)
 		require.False(t, ok, c.hash)
-		again, err := web.ReadHash(c.hash)
+		again, err := door.ReadHash(c.hash)
 		require.NoError(t, err)
 		require.Equal(t, c.hash, again)
 	}
@@ -33,16 +33,16 @@ func TestHashesOfTheReferenceImplementation(t *testing.T) {
 // RFC 9106 section 4, second recommended option: t=3, p=4, 64 MiB, 128 bits of
 // salt, 256 bits of tag.
 func TestANewHashIsOfTheRecommendedCost(t *testing.T) {
-	hash, err := web.HashPassphrase(bytes.NewReader([]byte("sixteen octets!!")), " four words of mine\n")
+	hash, err := door.HashPassphrase(bytes.NewReader([]byte("sixteen octets!!")), " four words of mine\n")
 	require.NoError(t, err)
-	require.NoError(t, web.CheckHash(hash))
+	require.NoError(t, door.CheckHash(hash))
 	require.Regexp(t, `^\$argon2id\$v=19\$m=65536,t=3,p=4\$c2l4dGVlbiBvY3RldHMhIQ\$[A-Za-z0-9+/]{43}$`, hash)
 	for passphrase, want := range map[string]bool{"four words of mine": true, "four words of mine ": true, "Four words of mine": false, "four words of min": false} {
-		ok, err := web.MatchHash(hash, passphrase)
+		ok, err := door.MatchHash(hash, passphrase)
 		require.NoError(t, err)
 		require.Equal(t, want, ok, passphrase)
 	}
-	other, err := web.HashPassphrase(nil, "four words of mine")
+	other, err := door.HashPassphrase(nil, "four words of mine")
 	require.NoError(t, err)
 	require.NotEqual(t, hash, other, "every hash has a salt of its own")
 }
@@ -52,10 +52,10 @@ func TestPassphrasesThatAreNotTaken(t *testing.T) {
 		"short": "5 characters is too short", "       a       ": "1 characters is too short", "": "0 characters",
 		strings.Repeat("a", 600): "too long", "12345678\xff": "not valid UTF-8",
 	} {
-		_, err := web.HashPassphrase(nil, passphrase)
+		_, err := door.HashPassphrase(nil, passphrase)
 		require.ErrorContains(t, err, want)
 	}
-	_, err := web.HashPassphrase(bytes.NewReader(nil), "long enough")
+	_, err := door.HashPassphrase(bytes.NewReader(nil), "long enough")
 	require.ErrorContains(t, err, "draw a salt")
 }
 
@@ -85,7 +85,7 @@ func TestHashesThatAreNotTaken(t *testing.T) {
 		"$argon2id$v=19$m=256,t=2,p=1$" + salt + "$" + strings.Repeat("A", 9e2): "characters",
 		"${MATE_PASSPHRASE}": "not of argon2id",
 	} {
-		err := web.CheckHash(hash)
+		err := door.CheckHash(hash)
 		require.ErrorContains(t, err, want, "%q", hash)
 		if len(hash) > 20 {
 			require.NotContains(t, err.Error(), tag[:20], "an error does not tell the hash")
@@ -98,8 +98,8 @@ func FuzzCheckHash(f *testing.F) {
 	f.Add("$argon2id$v=19$m=65536,t=3,p=4$$")
 	f.Add("$argon2id$v=19$m=,t=,p=$c29tZXNhbHQ$c29tZXNhbHQ")
 	f.Fuzz(func(t *testing.T, s string) {
-		again, err := web.ReadHash(s)
-		require.Equal(t, err == nil, web.CheckHash(s) == nil)
+		again, err := door.ReadHash(s)
+		require.Equal(t, err == nil, door.CheckHash(s) == nil)
 		if err == nil { // strict: there is one way to write each hash
 			require.Equal(t, s, again)
 		}
@@ -110,7 +110,7 @@ func FuzzCheckHash(f *testing.F) {
 // well under a second here, and several times that there.
 func BenchmarkHashPassphrase(b *testing.B) {
 	for b.Loop() {
-		_, err := web.HashPassphrase(nil, "four words of mine")
+		_, err := door.HashPassphrase(nil, "four words of mine")
 		require.NoError(b, err)
 	}
 }

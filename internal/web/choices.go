@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"forecastd/internal/web/door"
 	"forecastd/internal/words"
 )
 
@@ -115,13 +116,13 @@ func (s *Server) choose(v *view, w http.ResponseWriter) error {
 			continue
 		}
 		if *one.to = among(said, one.have); *one.to == "" {
-			return &refusal{Status: http.StatusUnprocessableEntity, Key: "choices.unknown", Detail: strings.Join(one.have, ", ")}
+			return &door.Refusal{Status: http.StatusUnprocessableEntity, Key: "choices.unknown", Detail: strings.Join(one.have, ", ")}
 		}
 	}
 	http.SetCookie(w, &http.Cookie{
 		Name: "choices", Value: c.String(), Path: "/", MaxAge: int(choicesLast / time.Second),
-		HttpOnly: true, Secure: s.secure(v.Request), SameSite: http.SameSiteLaxMode,
+		HttpOnly: true, Secure: s.door.Secure(v.Request), SameSite: http.SameSiteLaxMode,
 	})
-	seeOther(w, localPath(f.Values.Get("back")))
+	seeOther(w, door.LocalPath(f.Values.Get("back")))
 	return nil
 }

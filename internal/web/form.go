@@ -1,7 +1,6 @@
 package web
 
 import (
-	"crypto/hmac"
 	"errors"
 	"maps"
 	"mime"
@@ -9,6 +8,8 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+
+	"forecastd/internal/web/door"
 )
 
 // form is a form as somebody filled it in.
@@ -62,7 +63,7 @@ func (s *Server) act(w http.ResponseWriter, v *view, r route) error {
 		return nil
 	}
 	var m *mistake
-	var refused *refusal
+	var refused *door.Refusal
 	show := r
 	switch {
 	case errors.As(err, &m) && r.Again != nil:
@@ -95,10 +96,10 @@ func (s *Server) readForm(v *view, r route) (*form, error) {
 		if err := s.admit(v, r); err != nil {
 			return f, err
 		}
-		return f, &refusal{Status: http.StatusUnsupportedMediaType, Key: "door.form"}
+		return f, &door.Refusal{Status: http.StatusUnsupportedMediaType, Key: "door.form"}
 	}
 	if err := v.Request.ParseForm(); err != nil {
-		return f, unreadable(err)
+		return f, door.Unreadable(err)
 	}
 	f.Values = v.Request.PostForm
 	f.Name = f.get("form")
@@ -108,8 +109,7 @@ func (s *Server) readForm(v *view, r route) (*form, error) {
 	if r.Needs == Nobody {
 		return f, nil
 	}
-	one, _ := sessionOf(v.Request)
-	if !hmac.Equal([]byte(f.Values.Get("token")), []byte(s.formToken(one))) {
+	if !s.door.OwnForm(v.Request, f.Values.Get("token")) {
 		f.refuse("", v.T("door.stale"))
 		return f, &mistake{Status: http.StatusForbidden}
 	}
@@ -125,7 +125,7 @@ type typedPage struct {
 }
 
 // typedPage refuses a form, and shows what was typed so that it is not lost.
-func (v *view) typedPage(f *form, refused *refusal) page {
+func (v *view) typedPage(f *form, refused *door.Refusal) page {
 	d := typedPage{Key: refused.Key}
 	if v.Role == Nobody {
 		first, _, _ := strings.Cut(strings.TrimPrefix(v.Request.URL.Path, "/"), "/")

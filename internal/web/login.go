@@ -2,12 +2,12 @@ package web
 
 import (
 	"errors"
-	"fmt"
-	"log/slog"
 	"net/http"
 	"net/url"
 	"strconv"
 	"time"
+
+	"forecastd/internal/web/door"
 )
 
 func (s *Server) doorRoutes() []route {
@@ -15,26 +15,11 @@ func (s *Server) doorRoutes() []route {
 		{Pattern: "GET /login", Page: s.loginPage},
 		{Pattern: "POST /login", Form: true, Raw: s.login},
 		{Pattern: "POST /logout", Needs: Mate, Form: true, Raw: s.logout},
+		{Pattern: "POST /logout/everywhere", Needs: Mate, Form: true, Raw: s.logoutEverywhere},
 		{Pattern: "POST /choices", Form: true, Raw: s.choose},
 		{Pattern: "GET /link/{token}", Page: s.linkPage},
 		{Pattern: "POST /link/{token}", Form: true, Raw: s.redeem},
 	}
-}
-
-// readPassphrases reads the hashes of Options.
-func readPassphrases(list map[Role]string) (map[Role]phc, error) {
-	hashes := map[Role]phc{}
-	for role, s := range list {
-		if role != Captain && role != Mate {
-			return nil, fmt.Errorf("web: nobody logs in as %q", role)
-		}
-		h, err := readPHC(s)
-		if err != nil {
-			return nil, fmt.Errorf("web: the %s's passphrase: %w", role, err)
-		}
-		hashes[role] = h
-	}
-	return hashes, nil
 }
 
 // loginData is what the page to log in shows.
@@ -48,9 +33,9 @@ type loginData struct {
 }
 
 func (s *Server) loginData(v *view, back string, role Role) loginData {
-	d := loginData{Back: localPath(back), Hint: s.o.Hint, Now: v.Role}
-	for _, r := range []Role{Captain, Mate} {
-		if _, ok := s.hashes[r]; ok {
+	d := loginData{Back: door.LocalPath(back), Hint: s.o.Hint, Now: v.Role}
+	for _, r := range door.Roles() {
+		if s.door.Opens(r) {
 			d.Roles = append(d.Roles, option{Value: string(r), Words: v.T("role." + string(r)), Chosen: r == role || role == Nobody && len(d.Roles) == 0})
 		}
 	}
@@ -63,12 +48,11 @@ func (s *Server) loginPage(v *view) (page, error) {
 
 // login checks a passphrase.
 func (s *Server) login(v *view, w http.ResponseWriter) error {
-	r := v.Request
 	f, err := s.readForm(v, route{})
 	if err != nil {
 		return err
 	}
-	role, from, now := Role(f.get("role")), addressOf(r), s.o.Now()
+	role := Role(f.get("role"))
 	d := s.loginData(v, f.Values.Get("back"), role)
 	again := func(status int, words string) error {
 		d.Wrong = words
@@ -76,55 +60,44 @@ func (s *Server) login(v *view, w http.ResponseWriter) error {
 			return page{Name: "login", Title: "title.login", Data: d, Status: status, Fresh: true}, nil
 		}})
 	}
-	hash, ok := s.hashes[role]
-	passphrase := f.Values.Get("passphrase")
+	err = s.door.Login(w, v.Request, role, f.Values.Get("passphrase"))
+	wait, crowded := door.Crowded(err)
 	switch {
-	case !ok:
+	case crowded:
+		w.Header().Set("Retry-After", strconv.Itoa(int(wait/time.Second)))
+		return again(http.StatusTooManyRequests, v.T("login.crowd"))
+	case errors.Is(err, door.ErrRole):
 		return again(http.StatusUnprocessableEntity, v.T("login.no role"))
-	case passphrase == "" || len(passphrase) > longestPassphrase:
+	case errors.Is(err, door.ErrEmpty):
 		return again(http.StatusUnprocessableEntity, v.T("login.empty"))
-	}
-	if wait := s.gate.try(role, from, now); wait > 0 {
-		s.o.Logger.Warn("a login has to wait", "role", string(role), "from", from.String(), "wait", wait.String())
-		w.Header().Set("Retry-After", seconds(wait))
-		return again(http.StatusTooManyRequests, v.T("login.wait", waitWords(wait)))
-	}
-	right, busy := s.gate.match(r.Context(), hash, passphrase)
-	if busy {
-		w.Header().Set("Retry-After", seconds(hashWait))
-		return again(http.StatusTooManyRequests, v.T("login.busy"))
-	}
-	s.gate.tried(from, right, now)
-	if !right {
-		s.o.Logger.Warn("a login was refused", "role", string(role), "from", from.String())
+	case errors.Is(err, door.ErrWrong):
 		return again(http.StatusForbidden, v.T("login.wrong"))
-	}
-	one, err := s.beginSession(role, now)
-	if err != nil {
+	case err != nil:
 		return err
 	}
-	s.o.Logger.Info("somebody logged in", slog.String("role", string(role)), slog.String("from", from.String()))
-	s.setSession(w, r, one)
 	seeOther(w, d.Back)
 	return nil
-}
-
-// waitWords tells a wait in seconds, or in minutes where it is long.
-func waitWords(d time.Duration) string {
-	if d <= 2*time.Minute {
-		return seconds(d) + " s"
-	}
-	return strconv.Itoa(int((d+time.Minute-1)/time.Minute)) + " min"
 }
 
 // logout ends the session of this browser. Whoever has a page open with an
 // older form is logged out all the same.
 func (s *Server) logout(v *view, w http.ResponseWriter) error {
+	return s.goOut(v, w, func() error { s.door.Logout(w, v.Request); return nil })
+}
+
+// logoutEverywhere ends the sessions on all devices.
+func (s *Server) logoutEverywhere(v *view, w http.ResponseWriter) error {
+	return s.goOut(v, w, func() error { return s.door.LogoutEverywhere(w, v.Request) })
+}
+
+func (s *Server) goOut(v *view, w http.ResponseWriter, out func() error) error {
 	var stale *mistake
 	if _, err := s.readForm(v, route{Needs: Mate}); err != nil && !errors.As(err, &stale) {
 		return err
 	}
-	s.dropSession(w, v.Request)
+	if err := out(); err != nil {
+		return err
+	}
 	// What the browser kept of pages seen while logged in goes too.
 	w.Header().Set("Clear-Site-Data", `"cache"`)
 	seeOther(w, "/")

@@ -21,6 +21,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"forecastd/internal/web"
+	"forecastd/internal/web/door"
 )
 
 // The headers are those of OWASP's secure headers list, and the policy forbids
@@ -119,12 +120,12 @@ func TestAddressesThatAreRefused(t *testing.T) {
 }
 
 func TestOnlyOurOwnNamesAreAnswered(t *testing.T) {
-	require.Nil(t, web.Hosts("0.0.0.0:8080", ""))
-	require.Nil(t, web.Hosts(":8080", "https://boat.example"))
-	require.Nil(t, web.Hosts("192.168.1.5:8080", ""))
-	require.Equal(t, []string{"localhost", "127.0.0.1", "::1"}, web.Hosts("127.0.0.1:8080", ""))
-	require.Equal(t, []string{"localhost", "127.0.0.1", "::1", "127.0.0.2"}, web.Hosts("127.0.0.2:8080", ""))
-	h := newServer(t, newDesk(t), func(o *web.Options) { o.Hosts = web.Hosts("[::1]:8080", "https://Boat.Example/") })
+	require.Nil(t, door.Hosts("0.0.0.0:8080", ""))
+	require.Nil(t, door.Hosts(":8080", "https://boat.example"))
+	require.Nil(t, door.Hosts("192.168.1.5:8080", ""))
+	require.Equal(t, []string{"localhost", "127.0.0.1", "::1"}, door.Hosts("127.0.0.1:8080", ""))
+	require.Equal(t, []string{"localhost", "127.0.0.1", "::1", "127.0.0.2"}, door.Hosts("127.0.0.2:8080", ""))
+	h := newServer(t, newDesk(t), func(o *web.Options) { o.Hosts = door.Hosts("[::1]:8080", "https://Boat.Example/") })
 	for host, status := range map[string]int{
 		"localhost:8080": http.StatusOK, "127.0.0.1": http.StatusOK, "[::1]:8080": http.StatusOK, "[::1]": http.StatusOK,
 		"boat.example": http.StatusOK, "BOAT.example.:443": http.StatusOK,

@@ -51,7 +51,7 @@ func TestEveryFormIsOnTheList(t *testing.T) {
 		listed = append(listed, g.pattern)
 	}
 	// Those that need no login have tests of their own.
-	listed = append(listed, "POST /login", "POST /logout", "POST /choices", "POST /link/{token}")
+	listed = append(listed, "POST /login", "POST /logout", "POST /logout/everywhere", "POST /choices", "POST /link/{token}")
 	require.ElementsMatch(t, listed, forms)
 }
 

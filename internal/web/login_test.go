@@ -1,14 +1,9 @@
 package web_test
 
 import (
-	"bytes"
 	"fmt"
-	"log/slog"
 	"net/http"
-	"net/http/httptest"
-	"net/netip"
 	"net/url"
-	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -16,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"forecastd/internal/web"
+	"forecastd/internal/web/door"
 )
 
 // clock is a clock that a test moves.
@@ -67,7 +63,8 @@ func TestLogin(t *testing.T) {
 func TestTheCookieOfASession(t *testing.T) {
 	login := func(change ...func(*web.Options)) *http.Cookie {
 		w := newVisitor(t, newServer(t, newDesk(t), change...)).post("/login", passphrase(web.Mate, "mate's words"))
-		require.Len(t, w.Result().Cookies(), 1)
+		require.Len(t, w.Result().Cookies(), 2)
+		require.Contains(t, w.Result().Cookies()[1].Name, "device")
 		return w.Result().Cookies()[0]
 	}
 	c := login()
@@ -117,10 +114,10 @@ func hostilePaths() []string {
 
 func TestLocalPath(t *testing.T) {
 	for _, back := range hostilePaths() {
-		require.Equal(t, "/", web.LocalPath(back), "%q", back)
+		require.Equal(t, "/", door.LocalPath(back), "%q", back)
 	}
 	for _, back := range []string{"/", "/charters", "/log?port=Port+B", "/day/2027-01-21", "/charters?id=b1&to=2027-01-21", "/drift?x=//evil", "/a%2Fb"} {
-		require.Equal(t, back, web.LocalPath(back))
+		require.Equal(t, back, door.LocalPath(back))
 	}
 }
 
@@ -131,7 +128,7 @@ func FuzzLocalPath(f *testing.F) {
 	base, err := url.Parse("https://boat.example/login")
 	require.NoError(f, err)
 	f.Fuzz(func(t *testing.T, back string) {
-		to := web.LocalPath(back)
+		to := door.LocalPath(back)
 		require.NotContains(t, to, "\\")
 		for _, c := range to {
 			require.False(t, c < ' ' || c == 0x7f, "%q", to)
@@ -142,106 +139,8 @@ func FuzzLocalPath(f *testing.F) {
 		require.Equal(t, "boat.example", u.Host)
 		require.Equal(t, "https", u.Scheme)
 		require.True(t, strings.HasPrefix(to, "/") && !strings.HasPrefix(to, "//"), "%q", to)
-		require.Equal(t, to, web.LocalPath(to), "what was checked once stays")
+		require.Equal(t, to, door.LocalPath(to), "what was checked once stays")
 	})
-}
-
-func TestGuessingIsSlowedDown(t *testing.T) {
-	c := clock{made()}
-	var log bytes.Buffer
-	d := newDesk(t)
-	h := newServer(t, d, c.set, func(o *web.Options) { o.Logger = slog.New(slog.NewTextHandler(&log, nil)) })
-	try := func(from, words string) *httptest.ResponseRecorder {
-		return newVisitor(t, h).post("/login", passphrase(web.Captain, words), func(r *http.Request) { r.RemoteAddr = from })
-	}
-	for range 3 {
-		require.Equal(t, http.StatusForbidden, try("192.0.2.1:1", "guess").Code)
-	}
-	require.Equal(t, http.StatusForbidden, try("192.0.2.1:1", "guess").Code)
-	w := try("192.0.2.1:2", "captain's words") // the right words have to wait as well
-	require.Equal(t, http.StatusTooManyRequests, w.Code)
-	require.Equal(t, "5", w.Header().Get("Retry-After"))
-	require.Contains(t, w.Body.String(), "Too many tries. Wait 5 s")
-	// Another address does not.
-	require.Equal(t, http.StatusSeeOther, try("192.0.2.2:1", "captain's words").Code)
-	// Each further wrong one makes the wait longer.
-	last := 5
-	for range 4 {
-		c.now = c.now.Add(time.Hour)
-		require.Equal(t, http.StatusForbidden, try("192.0.2.1:1", "guess").Code)
-		wait, err := strconv.Atoi(try("192.0.2.1:1", "guess").Header().Get("Retry-After"))
-		require.NoError(t, err)
-		require.Equal(t, 2*last, wait)
-		last = wait
-	}
-	// The right words after the wait end it.
-	c.now = c.now.Add(time.Hour)
-	require.Equal(t, http.StatusSeeOther, try("192.0.2.1:1", "captain's words").Code)
-	c.now = c.now.Add(time.Hour)
-	require.Equal(t, http.StatusForbidden, try("192.0.2.1:1", "guess").Code)
-	require.Equal(t, http.StatusSeeOther, try("192.0.2.1:1", "captain's words").Code)
-	require.Contains(t, log.String(), "a login was refused")
-	require.NotContains(t, log.String(), "guess", "what was typed is in no log")
-}
-
-func TestTheGate(t *testing.T) {
-	now := made()
-	prefix := func(i int) netip.Prefix {
-		return netip.PrefixFrom(netip.AddrFrom4([4]byte{10, byte(i >> 16), byte(i >> 8), byte(i)}), 32)
-	}
-	t.Run("a role can't be guessed from many places at once", func(t *testing.T) {
-		g := web.NewGate()
-		let := 0
-		for i := range 100 {
-			if g.Try(web.Captain, prefix(i), now) == 0 {
-				let++
-			}
-		}
-		require.Equal(t, 20, let)
-		require.Zero(t, g.Try(web.Mate, prefix(200), now), "the other role is not held up")
-		require.Zero(t, g.Try(web.Captain, prefix(300), now.Add(6*time.Second)))
-		require.Positive(t, g.Try(web.Captain, prefix(301), now.Add(6*time.Second)))
-	})
-	t.Run("memory is bounded", func(t *testing.T) {
-		g := web.NewGate()
-		for i := range 3 * web.MostAddresses {
-			g.Try(web.Captain, prefix(i), now.Add(time.Duration(i)*time.Minute))
-			g.Tried(prefix(i), false, now.Add(time.Duration(i)*time.Minute))
-		}
-		require.LessOrEqual(t, g.Remembered(), web.MostAddresses)
-	})
-	t.Run("the wait stays bounded", func(t *testing.T) {
-		g := web.NewGate()
-		for range 500 {
-			g.Tried(prefix(1), false, now)
-		}
-		require.Equal(t, 15*time.Minute, g.Try(web.Captain, prefix(1), now))
-		require.Zero(t, g.Try(web.Captain, prefix(1), now.Add(15*time.Minute)))
-	})
-}
-
-func TestWhereARequestCameFrom(t *testing.T) {
-	for _, c := range []struct{ remote, forwarded, want string }{
-		{"192.0.2.7:55", "", "192.0.2.7/32"},
-		{"192.0.2.7:55", "198.51.100.1", "192.0.2.7/32"}, // anybody can write that
-		{"127.0.0.1:55", "", "127.0.0.1/32"},
-		{"127.0.0.1:55", "203.0.113.9, 198.51.100.1", "198.51.100.1/32"}, // the last is written by our own server
-		{"[::1]:55", "2001:db8:1:2:3:4:5:6", "2001:db8:1:2::/64"},
-		{"[2001:db8:1:2:3:4:5:6]:55", "", "2001:db8:1:2::/64"},
-		{"[::ffff:192.0.2.7]:55", "", "192.0.2.7/32"},
-		{"[fe80::1%eth0]:55", "", "fe80::/64"},
-		{"127.0.0.1:55", "unknown", "127.0.0.1/32"},
-	} {
-		r := httptest.NewRequest(http.MethodGet, "/", nil)
-		r.RemoteAddr = c.remote
-		if c.forwarded != "" {
-			r.Header.Set("X-Forwarded-For", c.forwarded)
-		}
-		require.Equal(t, c.want, web.AddressOf(r).String(), "%+v", c)
-	}
-	r := httptest.NewRequest(http.MethodGet, "/", nil)
-	r.RemoteAddr = "@"
-	require.Equal(t, netip.Prefix{}, web.AddressOf(r))
 }
 
 func TestLogout(t *testing.T) {
