@@ -23,7 +23,7 @@ holds.
 
 What can be overridden: small craft advisory (or another advisory by its
 official name), own limit, never limit, ride, inlet, visibility. Gales,
-storms, watches and thunder can't be. It lifts no official warning: the
+storms, watches and thunder can't be, and are refused. It lifts no official warning: the
 decision and the duty stay with the licensed captain.`
 
 func runOverride(ctx context.Context, w world, args []string) int {

@@ -376,7 +376,3 @@ func neverPhrase(past, of int) models.Phrase {
 	}
 	return models.Say("closed.never_members", past, of)
 }
-
-// Overridable tells whether an override of this wording lifts one of our own
-// limits, or an advisory. A product may be named besides.
-func Overridable(what string) bool { return len(overridden(what)) > 0 }
