@@ -100,7 +100,7 @@ func runReport(ctx context.Context, w world, args []string) int {
 	return s.say(ctx, w, needs, func(a *app.App, out io.Writer) error {
 		told, err := a.Report(ctx, s.port, rest, byCommand)
 		if err == nil {
-			fmt.Fprintln(out, told)
+			fmt.Fprintln(out, a.Say(s.port, told))
 		}
 		return err
 	})

@@ -25,13 +25,14 @@ func (p pages) done(e *engine, port, what string, by web.Role, told string, err 
 }
 
 // Report keeps what was seen.
-func (p pages) Report(ctx context.Context, port string, said []string, by web.Role) (string, error) {
+func (p pages) Report(ctx context.Context, port string, said []string, by web.Role) (models.Phrase, error) {
 	e, at, err := p.at(port)
 	if err != nil {
-		return "", err
+		return models.Phrase{}, err
 	}
 	told, err := e.app.Report(ctx, at.Name, said, string(by))
-	return p.done(e, at.Name, "report", by, told, err)
+	_, err = p.done(e, at.Name, "report", by, "", err)
+	return told, err
 }
 
 // CountBait keeps a count of the pen.

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"slices"
 	"strings"
 	"time"
 
@@ -14,9 +13,6 @@ import (
 	"forecastd/internal/store"
 )
 
-// seenLasts is how long a word on edge, water and showering bait counts.
-const seenLasts = 36 * time.Hour
-
 // saying is the store and the port for what people say.
 func (a *App) saying(portName string) (*store.Store, config.Port, error) {
 	port, _, err := a.place(portName, "")
@@ -25,188 +21,6 @@ func (a *App) saying(portName string) (*store.Store, config.Port, error) {
 	}
 	st, err := a.needStore()
 	return st, port, err
-}
-
-// Report keeps one thing that somebody on the water has seen, as the words of
-// the command say it: "fish-on-top today", "showering yes", "edge in 140 ft",
-// "water clean green", "inlet from 13:00", "inlet ok". It answers a sentence
-// that says what was understood and how long it counts. by tells who says so.
-func (a *App) Report(ctx context.Context, portName string, said []string, by string) (string, error) {
-	st, port, err := a.saying(portName)
-	if err != nil {
-		return "", err
-	}
-	if len(said) < 2 {
-		return "", errors.New(`report needs what was seen, as "fish-on-top today": see forecastd report -h`)
-	}
-	what, rest := strings.ToLower(said[0]), strings.ToLower(strings.Join(said[1:], " "))
-	now := a.now().UTC()
-	today := models.DateOf(now, port.Zone)
-	r := store.Report{Port: port.Name, Seen: now, Until: now.Add(seenLasts), By: by}
-	told := ""
-	switch what {
-	case "fish-on-top":
-		return a.reportFish(ctx, st, port, rest, by)
-	case "inlet":
-		return a.reportInlet(ctx, st, port, rest, by)
-	case "showering":
-		yes, err := yesNo(rest)
-		if err != nil {
-			return "", fmt.Errorf("showering: %w", err)
-		}
-		r.BaitShowering = models.Known(yes)
-		told = "bait is showering"
-		if !yes {
-			told = "no bait is showering"
-		}
-	case "water":
-		water := models.Water(rest)
-		if !slices.Contains(waters(), water) {
-			return "", fmt.Errorf("water: %q is no look of the water: write %s", rest, inWords(waters()))
-		}
-		r.Water = models.Known(water)
-		told = "the water is " + rest
-	case "edge":
-		if told, err = readEdge(&r, rest); err != nil {
-			return "", err
-		}
-	default:
-		return "", fmt.Errorf("nothing is known of %q: report fish-on-top, showering, edge, water or inlet", said[0])
-	}
-	if _, err := st.AddReport(ctx, r); err != nil {
-		return "", err
-	}
-	return fmt.Sprintf("%s, as of %s %s; it counts until %s", told, today, clockOf(now, port), dayClock(r.Until, port)), nil
-}
-
-func waters() []models.Water {
-	return []models.Water{models.WaterClear, models.WaterCleanGreen, models.WaterBlueEdge, models.WaterDirty}
-}
-
-// reportFish keeps on which day fish were seen on top. It counts on that day
-// and the next.
-func (a *App) reportFish(ctx context.Context, st *store.Store, port config.Port, rest, by string) (string, error) {
-	now := a.now().UTC()
-	on := models.DateOf(now, port.Zone)
-	switch rest {
-	case "today":
-	case "yesterday":
-		on = on.AddDays(-1)
-	case "none":
-		n, err := st.TakeBack(ctx, port.Name, store.SaidFishOnTop, now)
-		if err != nil {
-			return "", err
-		}
-		if n == 0 {
-			return "no fish on top: none was reported that would still count", nil
-		}
-		return "no fish on top: what was reported before no longer counts", nil
-	default:
-		return "", fmt.Errorf("fish-on-top: %q is no day: write today, yesterday or none", rest)
-	}
-	until := on.AddDays(2).Start(port.Zone)
-	if _, err := st.AddReport(ctx, store.Report{Port: port.Name, Seen: now, Until: until, By: by, FishOnTop: models.Known(on)}); err != nil {
-		return "", err
-	}
-	return fmt.Sprintf("fish were on top on %s; it counts until the end of %s", on, on.AddDays(1)), nil
-}
-
-// reportInlet keeps from when the inlet is expected to be dangerous: the next
-// time that the clock shows it, until the end of that day.
-func (a *App) reportInlet(ctx context.Context, st *store.Store, port config.Port, rest, by string) (string, error) {
-	now := a.now().UTC()
-	if rest == "ok" {
-		n, err := st.TakeBack(ctx, port.Name, store.SaidInletHazard, now)
-		if err != nil {
-			return "", err
-		}
-		if n == 0 {
-			return "the inlet: nothing was reported that would still count; sea and stream judge it as ever", nil
-		}
-		return "the inlet: what was reported before no longer counts; sea and stream judge it as ever", nil
-	}
-	word, ok := strings.CutPrefix(rest, "from ")
-	if !ok {
-		return "", fmt.Errorf("inlet: %q can't be read: write from 13:00, or ok", rest)
-	}
-	from, err := models.ParseClock(word)
-	if err != nil {
-		return "", fmt.Errorf("inlet: %w", err)
-	}
-	day := models.DateOf(now, port.Zone)
-	if !from.On(day, port.Zone).After(now) {
-		day = day.AddDays(1)
-	}
-	if _, err := st.AddReport(ctx, store.Report{
-		Port: port.Name, Seen: now, Until: day.AddDays(1).Start(port.Zone), By: by, InletHazardFrom: models.Known(from),
-	}); err != nil {
-		return "", err
-	}
-	return fmt.Sprintf("the inlet is dangerous from %s on %s to the end of that day", from, day), nil
-}
-
-// readEdge reads "in", "in 140 ft", "out".
-func readEdge(r *store.Report, rest string) (string, error) {
-	where, depth, _ := strings.Cut(rest, " ")
-	switch {
-	case where != "in" && where != "out":
-		return "", fmt.Errorf("edge: %q is neither in nor out: write whether it is in reach, as edge in 140 ft", where)
-	case where == "out" && depth != "":
-		return "", fmt.Errorf("edge: an edge out of reach has no depth to start in: leave out %q", depth)
-	}
-	r.EdgeInReach = models.Known(where == "in")
-	if depth == "" {
-		return map[string]string{"in": "the edge is in reach", "out": "the edge is out of reach"}[where], nil
-	}
-	d, err := config.ParseDepth(depth)
-	if err != nil {
-		return "", fmt.Errorf("edge: %w", err)
-	}
-	r.EdgeDepth = models.Known(d)
-	return fmt.Sprintf("the edge is in reach in %.0f ft", d.Feet()), nil
-}
-
-// Reported lists what was reported and still counts, a line each.
-func (a *App) Reported(ctx context.Context, portName string) ([]string, error) {
-	st, port, err := a.saying(portName)
-	if err != nil {
-		return nil, err
-	}
-	now := a.now()
-	found, err := st.Reports(ctx, port.Name, models.Interval{Start: now.AddDate(0, 0, -14), End: now.Add(time.Second)})
-	if err != nil {
-		return nil, err
-	}
-	var out []string
-	for _, r := range found {
-		if r.Until.After(now) {
-			out = append(out, fmt.Sprintf("%s  %s; counts until %s", dayClock(r.Seen, port), reportText(r), dayClock(r.Until, port)))
-		}
-	}
-	return out, nil
-}
-
-func reportText(r store.Report) string {
-	var parts []string
-	if d, ok := r.FishOnTop.Get(); ok {
-		parts = append(parts, "fish on top on "+d.String())
-	}
-	if yes, ok := r.BaitShowering.Get(); ok {
-		parts = append(parts, map[bool]string{true: "bait showering", false: "no bait showering"}[yes])
-	}
-	if in, ok := r.EdgeInReach.Get(); ok {
-		parts = append(parts, map[bool]string{true: "edge in reach", false: "edge out of reach"}[in])
-	}
-	if d, ok := r.EdgeDepth.Get(); ok {
-		parts = append(parts, fmt.Sprintf("edge in %.0f ft", d.Feet()))
-	}
-	if w, ok := r.Water.Get(); ok {
-		parts = append(parts, "water "+string(w))
-	}
-	if c, ok := r.InletHazardFrom.Get(); ok {
-		parts = append(parts, "inlet dangerous from "+c.String())
-	}
-	return strings.Join(append(parts, strings.Fields(r.Note)...), ", ")
 }
 
 // LogRequest is an entry of the captain's log as a command gives it.

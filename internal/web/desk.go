@@ -48,7 +48,9 @@ type Desk interface {
 type Hand interface {
 	// Report keeps what was seen, in the words of the command: "showering",
 	// "yes"; "edge", "in 140 ft"; "fish-on-top", "today"; "inlet", "from 13:00".
-	Report(ctx context.Context, port string, said []string, by Role) (string, error)
+	// It answers what was understood, to be told in the visitor's own language
+	// and units.
+	Report(ctx context.Context, port string, said []string, by Role) (models.Phrase, error)
 	// CountBait keeps how many baits of a kind the pen holds.
 	CountBait(ctx context.Context, port, kind string, count int, source models.BaitSource, by Role) (string, error)
 	// WriteLog keeps an entry of the log.

@@ -168,8 +168,9 @@ func (d *desk) do(parts ...any) (string, error) {
 	return "done: " + line, nil
 }
 
-func (d *desk) Report(_ context.Context, _ string, said []string, by web.Role) (string, error) {
-	return d.do("report", by, strings.Join(said, " "))
+func (d *desk) Report(_ context.Context, _ string, said []string, by web.Role) (models.Phrase, error) {
+	told, err := d.do("report", by, strings.Join(said, " "))
+	return models.Say(told), err
 }
 
 func (d *desk) CountBait(_ context.Context, _, kind string, count int, source models.BaitSource, by web.Role) (string, error) {

@@ -45,8 +45,35 @@ type mistake struct {
 // Error tells that the form was not taken.
 func (m *mistake) Error() string { return "the form can't be taken" }
 
-// done is what came of a form: a sentence, and the page that tells it.
-type done struct{ Sentence, To string }
+// done is what came of a form: a sentence, and the page that tells it. Own
+// tells that the sentence is in the visitor's own language, and not in English.
+type done struct {
+	Sentence, To string
+	Own          bool
+}
+
+// ownWords stand before a sentence in the visitor's own language on its way.
+const ownWords = "own:"
+
+func (d done) flash() string {
+	if d.Own {
+		return ownWords + d.Sentence
+	}
+	return d.Sentence
+}
+
+// said is a sentence that waits for its page.
+type said struct {
+	Words string
+	Own   bool
+}
+
+// Said is the sentence that waits for this page, without words where there is
+// none.
+func (v *view) Said() said {
+	words, own := strings.CutPrefix(v.Flash(), ownWords)
+	return said{words, own}
+}
 
 // act does what a form asks for. What can't be done is told on the form's own
 // page, with all that was typed; what was done is told on the page gone on to.
@@ -58,7 +85,7 @@ func (s *Server) act(w http.ResponseWriter, v *view, r route) error {
 	}
 	if err == nil {
 		to, _, _ := strings.Cut(d.To, "?")
-		s.setFlash(w, v.Request, to, d.Sentence)
+		s.setFlash(w, v.Request, to, d.flash())
 		seeOther(w, d.To+"#said")
 		return nil
 	}

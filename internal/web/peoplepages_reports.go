@@ -98,8 +98,10 @@ func (s *Server) report(v *view, f *form) (done, error) {
 	if err := f.unfilled(); err != nil {
 		return done{}, err
 	}
-	sentence, err := s.o.Hand.Report(v.Request.Context(), v.Port, said, v.Role)
-	return v.answered(f, sentence, err, "/reports")
+	told, err := s.o.Hand.Report(v.Request.Context(), v.Port, said, v.Role)
+	d, err := v.answered(f, v.Tell(v.today()).Say(told), err, "/reports")
+	d.Own = true
+	return d, err
 }
 
 // readDepth puts the depth of the edge behind "in", in the unit that the form
