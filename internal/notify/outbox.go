@@ -220,7 +220,7 @@ func (o *Outbox) try(ctx context.Context, m models.Message) models.Message {
 		if o.dry {
 			said = "message shown, not sent: this is a dry run"
 		}
-		o.log.InfoContext(ctx, said, "id", m.ID, "notice", m.Notice, "person", m.Person, "channel", route.Channel, "reason", m.Reason)
+		o.log.InfoContext(ctx, said, "id", m.ID, "notice", m.Notice, "person", logged(m), "channel", route.Channel, "reason", m.Reason)
 		delete(o.said, m.ID)
 		return m
 	}
@@ -229,7 +229,7 @@ func (o *Outbox) try(ctx context.Context, m models.Message) models.Message {
 	m.Fault = route.Channel + ": " + err.Error()
 	if o.said[m.ID] != m.Fault {
 		o.said[m.ID] = m.Fault
-		o.log.WarnContext(ctx, "message not sent", "id", m.ID, "notice", m.Notice, "person", m.Person, "channel", route.Channel, "kind", kind, "error", err)
+		o.log.WarnContext(ctx, "message not sent", "id", m.ID, "notice", m.Notice, "person", logged(m), "channel", route.Channel, "kind", kind, "error", discreet(m, err.Error()))
 	}
 	m.Routes[i] = failed(route, kind)
 	if _, ok := pick(m.Routes); !ok {
@@ -253,7 +253,7 @@ func (o *Outbox) send(ctx context.Context, c Channel, m models.Message, address 
 func (o *Outbox) bury(ctx context.Context, m models.Message, why string) models.Message {
 	m.State, m.Done, m.Fault = models.MessageDead, models.Known(o.now()), why
 	o.metrics.dead.WithLabelValues(string(m.Notice)).Inc()
-	o.log.ErrorContext(ctx, "message given up: nobody was told", "id", m.ID, "notice", m.Notice, "person", m.Person, "error", why)
+	o.log.ErrorContext(ctx, "message given up: nobody was told", "id", m.ID, "notice", m.Notice, "person", logged(m), "error", discreet(m, why))
 	delete(o.said, m.ID)
 	if o.dead != nil {
 		o.dead(m)

@@ -113,7 +113,7 @@ func (s *Store) SyncBookings(ctx context.Context, source, port string, from mode
 			seen[b.ID], seen[markOf(source, b.ID)] = true, true
 			change, err := putBooking(ctx, tx, source, port, b, when)
 			if err != nil {
-				return fmt.Errorf("booking %q: %w", b.ID, err)
+				return fmt.Errorf("booking %s: %w", markOf(source, b.ID), err)
 			}
 			changes = append(changes, change...)
 		}
@@ -274,7 +274,7 @@ func booking(ctx context.Context, q querier, source, id string) (b Booking, ok b
 func mustBooking(ctx context.Context, q querier, source, id string) (Booking, error) {
 	b, ok, err := booking(ctx, q, source, id)
 	if err == nil && !ok {
-		err = fmt.Errorf("booking %q: %w", id, ErrNotFound)
+		err = fmt.Errorf("booking %s: %w", markOf(source, id), ErrNotFound)
 	}
 	return b, err
 }
