@@ -59,6 +59,7 @@ func commands() []command {
 		{"backup", "FILE", "copy the store while work goes on", runBackup},
 		{"restore", "FILE", "put a backup in the place of the store", runRestore},
 		{"check", "[-live]", "check the configuration, and with -live that all it names exists", runCheck},
+		{"test", "[-person NAME]", "send a test message by each way to each person", runTest},
 		{"setup", "-at LAT,LON", "write a commented configuration for a place", runSetup},
 		{"record", "-out DIR", "record what the sources answer now, for replay", runRecord},
 		{"grib", "FILE", "list the fields of a GRIB2 file", func(ctx context.Context, w world, args []string) int {

@@ -7,8 +7,6 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
-	"net"
-	"net/http"
 	"sync"
 	"time"
 
@@ -64,9 +62,7 @@ type Daemon struct {
 	key     []byte
 	started time.Time
 
-	listener net.Listener
-	server   *http.Server
-	served   chan struct{} // closed when the server is done
+	door doorway // where people and the operator are answered
 
 	reloading sync.Mutex // one reload at a time
 	mu        sync.Mutex
@@ -119,7 +115,7 @@ func StartDaemon(ctx context.Context, o ServeOptions) (d *Daemon, err error) {
 	case cut > 0:
 		d.log.Warn("the process before this one ended in the middle of work", "runs", cut)
 	}
-	if err := d.listen(ctx); err != nil {
+	if err := d.listen(ctx, d.address(o.Config)); err != nil {
 		return d, err
 	}
 	e, err := d.newEngine(o.Config, nil)
@@ -158,13 +154,7 @@ func (d *Daemon) current() *engine {
 // start.
 func (d *Daemon) Stop(ctx context.Context) error {
 	var errs []error
-	if d.server != nil {
-		if err := d.server.Shutdown(ctx); err != nil {
-			errs = append(errs, fmt.Errorf("stop answering: %w", err))
-		}
-		<-d.served
-		d.server = nil
-	}
+	errs = append(errs, d.shutDoor(ctx))
 	if e := d.swap(nil); e != nil {
 		errs = append(errs, e.stop(ctx))
 	}
@@ -178,8 +168,7 @@ func (d *Daemon) Stop(ctx context.Context) error {
 }
 
 // Reload reads the configuration again and, if all of it can be built, works
-// by it from now on. Otherwise nothing changes. The address to listen on stays
-// as it was at the start.
+// by it from now on, at its address to listen on too. Otherwise nothing changes.
 func (d *Daemon) Reload(ctx context.Context) (err error) {
 	d.reloading.Lock()
 	defer d.reloading.Unlock()
@@ -204,11 +193,12 @@ func (d *Daemon) Reload(ctx context.Context) (err error) {
 	if err != nil {
 		return fmt.Errorf("reload: %w", err)
 	}
-	if d.o.Listen == "" && cfg.Daemon.Listen != before.cfg.Daemon.Listen {
-		d.log.Warn("another address to listen on is taken at the next start only", "listen", cfg.Daemon.Listen)
-	}
 	stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), graceful)
 	defer cancel()
+	if err := d.move(stopping, d.address(before.cfg), d.address(cfg)); err != nil {
+		next.cancel()
+		return fmt.Errorf("reload: %w", errors.Join(err, next.app.Stop(stopping)))
+	}
 	if err := before.stop(stopping); err != nil {
 		d.log.Warn("the work before the reload did not end cleanly", "error", err)
 	}
@@ -240,14 +230,6 @@ func (d *Daemon) Alive() bool {
 	return true
 }
 
-// Addr is where the daemon listens; empty where it does not.
-func (d *Daemon) Addr() string {
-	if d.listener == nil {
-		return ""
-	}
-	return d.listener.Addr().String()
-}
-
 // Config is the configuration at work.
 func (d *Daemon) Config() *config.Config {
 	if e := d.current(); e != nil {
@@ -263,29 +245,4 @@ func (d *Daemon) RunNow(ctx context.Context, job string) error {
 		return errors.New("the daemon is not running")
 	}
 	return e.runner.RunNow(ctx, job)
-}
-
-func (d *Daemon) listen(ctx context.Context) error {
-	addr := d.o.Listen
-	if addr == "" {
-		addr = d.o.Config.Daemon.Listen
-	}
-	if addr == ListenOff {
-		return nil
-	}
-	l, err := new(net.ListenConfig).Listen(ctx, "tcp", addr)
-	if err != nil {
-		return fmt.Errorf("listen on %s: %w: is another forecastd running, or something else on that port? name another with -listen", addr, err)
-	}
-	d.listener = l
-	d.server = &http.Server{Handler: d.Handler(), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10}
-	server, done := d.server, make(chan struct{})
-	d.served = done
-	go func() {
-		defer close(done)
-		if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
-			d.log.Error("the daemon no longer answers", "error", err)
-		}
-	}()
-	return nil
 }
