@@ -96,6 +96,7 @@ func badFiles() map[string]string {
 		"list-for-value":           `forecastd.yaml:19:11: boat.length: must be one value: write a length, as 3 ft (15 ft to 120 ft)`,
 		"longitude":                `forecastd.yaml:4:9: ports[0].at: longitude "279.9000 W" lies off the globe, past 180 degrees: write latitude and longitude, as 27.2000 N, 79.8300 W`,
 		"constants-no-axes":        `forecastd.yaml:20:9: ports[0].inlet_current.constants: need the bearings that flood and ebb run to: write flood and ebb`,
+		"offsets-of-nothing":       `forecastd.yaml:19:16: ports[0].inlet_current.offsets: apply to the constants of the reference station, and none are given: write constants, from the page of the reference station`,
 		"constituent":              `forecastd.yaml:19:18: ports[0].tide.constants[0].name: "M9" is not a tidal constituent: did you mean M2`,
 		"many": `
 forecastd.yaml:5:11: ports[0].zone: "America/New_Yrok" is no IANA time zone: did you mean America/New_York

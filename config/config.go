@@ -196,6 +196,18 @@ type TideStation struct {
 	// level above the chart's zero. Empty means that nothing stands in.
 	Constants []TideConstant
 	Mean      units.Length
+	// Offsets are known for a station that has no constants of its own: those
+	// above are then its reference station's.
+	Offsets models.Opt[TideOffsets]
+}
+
+// TideOffsets make the tide of a subordinate station from that of its
+// reference station: so much later, its heights times a ratio and with a
+// length added.
+type TideOffsets struct {
+	High, Low           time.Duration
+	HighRatio, LowRatio float64
+	HighAdded, LowAdded units.Length
 }
 
 // TideConstant is one harmonic constant of a tide.
@@ -217,6 +229,16 @@ type CurrentStation struct {
 	Constants  []StreamConstant
 	Mean       units.Speed
 	Flood, Ebb units.Toward
+	// Offsets are as for a TideStation; Flood and Ebb stay the station's own.
+	Offsets models.Opt[StreamOffsets]
+}
+
+// StreamOffsets make the stream of a subordinate station from that of its
+// reference station: each phase so much later, flood and ebb times a ratio.
+type StreamOffsets struct {
+	SlackBeforeFlood, SlackBeforeEbb time.Duration
+	Flood, Ebb                       time.Duration
+	FloodRatio, EbbRatio             float64
 }
 
 // StreamConstant is one harmonic constant of a tidal stream.

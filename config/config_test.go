@@ -36,7 +36,7 @@ func loadText(t *testing.T, text string) *Config {
 }
 
 func TestExampleIsReadAsItSays(t *testing.T) {
-	c := loadText(t, string(Example()))
+	c := loadText(t, string(exampleFile()))
 	require.Equal(t, Nautical, c.Units)
 	require.Equal(t, English, c.Language)
 
@@ -55,10 +55,14 @@ func TestExampleIsReadAsItSays(t *testing.T) {
 	require.Equal(t, models.Known(TideStation{
 		ID: "8799001", Later: 10 * time.Minute, Mean: 1.5 * units.Foot,
 		Constants: []TideConstant{{"M2", 1.25 * units.Foot, 40}, {"S2", 0.23 * units.Foot, 75}},
+		Offsets:   models.Known(TideOffsets{High: 12 * time.Minute, Low: 20 * time.Minute, HighRatio: 0.9, LowRatio: 0.9}),
 	}), p.Tide)
 	require.Equal(t, models.Known(CurrentStation{
 		ID: "XAI0901", Bin: 1, Mean: 0.1 * units.Knot, Flood: 275, Ebb: 82,
 		Constants: []StreamConstant{{"M2", 2.2 * units.Knot, 310}},
+		Offsets: models.Known(StreamOffsets{
+			SlackBeforeFlood: -14 * time.Minute, Flood: -time.Minute, SlackBeforeEbb: 28 * time.Minute, Ebb: 52 * time.Minute, FloodRatio: 1.4, EbbRatio: 0.8,
+		}),
 	}), p.Current)
 
 	edge, ok := p.Ground("the Shelf edge")
@@ -106,13 +110,13 @@ func TestExampleIsReadAsItSays(t *testing.T) {
 	require.Equal(t, Spanish, c.People[1].Language)
 	require.Equal(t, []Notice{NoticeFloatPlan}, c.People[1].What)
 	require.Equal(t, models.Known(models.Clock{Hour: 21}), c.People[0].QuietFrom)
-	require.Contains(t, string(Example()), "INVENTED")
+	require.Contains(t, string(exampleFile()), "INVENTED")
 }
 
 // What the example shows as the starting values is what a file without them
 // gets.
 func TestExampleShowsTheDefaults(t *testing.T) {
-	shown, silent := loadText(t, string(Example())), loadText(t, small)
+	shown, silent := loadText(t, string(exampleFile())), loadText(t, small)
 	require.Equal(t, models.DefaultLimits(), silent.Limits)
 	require.InDelta(t, 4, shown.Limits.RideTalk.Or(0).Feet(), 1e-9)
 	l := shown.Limits
@@ -213,7 +217,7 @@ func requireChanged(t *testing.T, a, b reflect.Value, path string) {
 
 // The example shows every key that the reader knows.
 func TestExampleShowsEveryKey(t *testing.T) {
-	_, r := load("example.yaml", Example())
+	_, r := load("example.yaml", exampleFile())
 	require.Empty(t, r.problems)
 	require.Greater(t, len(r.keys), 150)
 	for _, k := range r.keys {
@@ -224,7 +228,7 @@ func TestExampleShowsEveryKey(t *testing.T) {
 // The reference page is written from the keys that the reader asks for.
 // FORECASTD_UPDATE=1 writes it anew.
 func TestReferencePageIsCurrent(t *testing.T) {
-	_, r := load("example.yaml", Example())
+	_, r := load("example.yaml", exampleFile())
 	var b strings.Builder
 	b.WriteString("# Configuration, key by key\n\n" +
 		"Written by `FORECASTD_UPDATE=1 go test ./config`; `config/example.yaml` shows each key in use.\n" +
@@ -321,13 +325,13 @@ func TestTooLargeFile(t *testing.T) {
 
 // The example handed out is a copy.
 func TestExampleIsNotShared(t *testing.T) {
-	b := Example()
+	b := exampleFile()
 	b[0] = 'x'
-	require.NotEqual(t, b[0], Example()[0])
+	require.NotEqual(t, b[0], exampleFile()[0])
 }
 
 func FuzzLoad(f *testing.F) {
-	f.Add(Example())
+	f.Add(exampleFile())
 	f.Add([]byte(small))
 	files, err := filepath.Glob("testdata/bad-*.yaml")
 	require.NoError(f, err)
@@ -356,7 +360,7 @@ func FuzzLoad(f *testing.F) {
 }
 
 func BenchmarkLoad(b *testing.B) {
-	example := Example()
+	example := exampleFile()
 	b.ReportAllocs()
 	for b.Loop() {
 		_, err := Load("example.yaml", example)

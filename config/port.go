@@ -77,6 +77,15 @@ func readPort(t *table) Port {
 		eachConstant(s, func(c *table, name string, phase float64) {
 			station.Constants = append(station.Constants, TideConstant{name, need(c, "amplitude", height(0, 40*units.Foot)), phase})
 		})
+		if o, ok := s.part("offsets", "what makes the station's tide from its reference station's"); ok {
+			station.Offsets = models.Known(TideOffsets{
+				High: want(o, "high", later(), 0), Low: want(o, "low", later(), 0),
+				HighRatio: want(o, "high_ratio", ratio(0.05, 20), 1), LowRatio: want(o, "low_ratio", ratio(0.05, 20), 1),
+				HighAdded: want(o, "high_added", height(-20*units.Foot, 20*units.Foot), 0), LowAdded: want(o, "low_added", height(-20*units.Foot, 20*units.Foot), 0),
+			})
+			o.done()
+			ofReference(s, len(station.Constants))
+		}
 		p.Tide = models.Known(station)
 		s.done()
 	}
@@ -96,11 +105,27 @@ func readPort(t *table) Port {
 		if len(station.Constants) > 0 && !(okFlood && okEbb) && s.ok("flood", "ebb") {
 			s.fail("constants", "need the bearings that flood and ebb run to: write flood and ebb")
 		}
+		if o, ok := s.part("offsets", "what makes the station's stream from its reference station's"); ok {
+			station.Offsets = models.Known(StreamOffsets{
+				SlackBeforeFlood: want(o, "slack_before_flood", later(), 0), Flood: want(o, "flood", later(), 0),
+				SlackBeforeEbb: want(o, "slack_before_ebb", later(), 0), Ebb: want(o, "ebb", later(), 0),
+				FloodRatio: want(o, "flood_ratio", ratio(0.05, 20), 1), EbbRatio: want(o, "ebb_ratio", ratio(0.05, 20), 1),
+			})
+			o.done()
+			ofReference(s, len(station.Constants))
+		}
 		p.Current = models.Known(station)
 		s.done()
 	}
 	t.done()
 	return p
+}
+
+// ofReference tells of offsets that have nothing to be applied to.
+func ofReference(t *table, constants int) {
+	if constants == 0 && t.ok("constants") {
+		t.fail("offsets", "apply to the constants of the reference station, and none are given: write constants, from the page of the reference station")
+	}
 }
 
 // eachConstant reads harmonic constants as the station's page lists them.

@@ -17,6 +17,7 @@ import (
 	"forecastd/internal/demo"
 	"forecastd/internal/fetch/replay"
 	"forecastd/internal/models"
+	"forecastd/internal/models/units"
 	"forecastd/internal/words"
 )
 
@@ -29,8 +30,14 @@ func evening() time.Time { return time.Date(2027, 1, 18, 22, 30, 0, 0, time.UTC)
 // contains one of the words fails as an unreachable host does.
 func demoApp(t *testing.T, cut ...string) *app.App {
 	t.Helper()
+	return demoAppWith(t, func(*config.Config) {}, cut...)
+}
+
+func demoAppWith(t *testing.T, change func(*config.Config), cut ...string) *app.App {
+	t.Helper()
 	cfg, err := config.Load(demo.ConfigName, demo.Config())
 	require.NoError(t, err)
+	change(cfg)
 	recording, err := replay.Open(demo.Recording(), evening)
 	require.NoError(t, err)
 	transport := transportFunc(func(r *http.Request) (*http.Response, error) {
@@ -234,6 +241,51 @@ func TestTidesAreComputedWhileTheServiceIsDown(t *testing.T) {
 	for _, h := range offline.Call.Hours {
 		require.True(t, h.Conditions.InletCurrent.Known(), "%s", h.At)
 	}
+}
+
+// Offsets of NOAA's stations Content Keys (on Key West: high water 166 min
+// later and 2.13 times as high, low 229 min and 1.83) and ACT8126 (on Miami
+// Harbor Entrance: slack before flood -14 min, flood -1 min and 1.4 times,
+// slack before ebb +28, ebb +52 and 0.8 times) put on the invented constants.
+func TestAnInletWithOffsetsOnlyHasItsOwnTideWhileTheServiceIsDown(t *testing.T) {
+	const service = "tidesandcurrents"
+	reference := called(t, demoApp(t, service)).Call
+	own := called(t, demoAppWith(t, func(c *config.Config) {
+		tides, streams := c.Ports[0].Tide.Or(config.TideStation{}), c.Ports[0].Current.Or(config.CurrentStation{})
+		tides.Offsets = models.Known(config.TideOffsets{High: 166 * time.Minute, Low: 229 * time.Minute, HighRatio: 2.13, LowRatio: 1.83})
+		streams.Offsets = models.Known(config.StreamOffsets{
+			SlackBeforeFlood: -14 * time.Minute, Flood: -time.Minute, SlackBeforeEbb: 28 * time.Minute, Ebb: 52 * time.Minute, FloodRatio: 1.4, EbbRatio: 0.8,
+		})
+		c.Ports[0].Tide, c.Ports[0].Current = models.Known(tides), models.Known(streams)
+	}, service)).Call
+	met := 0
+	for _, r := range reference.Tides {
+		later, ratio := 166*time.Minute, units.Length(2.13)
+		if r.Kind == models.LowWater {
+			later, ratio = 229*time.Minute, 1.83
+		}
+		for _, e := range own.Tides {
+			if e.Kind == r.Kind && e.At.Sub(r.At.Add(later)).Abs() < 5*time.Second { // each search stops within seconds
+				met++
+				require.InDelta(t, float64(r.Height*ratio), float64(e.Height), 1e-4)
+			}
+		}
+	}
+	require.GreaterOrEqual(t, met, len(own.Tides)-1, "one may come of an event of the day before")
+	met = 0
+	for _, r := range reference.Streams {
+		later, ratio := -time.Minute, units.Speed(1.4)
+		if r.Kind == models.Ebb {
+			later, ratio = 52*time.Minute, 0.8
+		}
+		for _, e := range own.Streams {
+			if r.Kind != models.Slack && e.Kind == r.Kind && e.At.Sub(r.At.Add(later)).Abs() < 5*time.Second {
+				met++
+				require.InDelta(t, float64(r.Speed*ratio), float64(e.Speed), 1e-4)
+			}
+		}
+	}
+	require.GreaterOrEqual(t, met, 2)
 }
 
 func TestLifeCycle(t *testing.T) {

@@ -29,7 +29,11 @@ func (a *App) ownTides(s config.TideStation, start, end time.Time, b *fetch.Batc
 	for _, c := range s.Constants {
 		station.Constituents = append(station.Constituents, tide.Constituent{Name: c.Name, Amplitude: c.Amplitude.Metres(), Phase: c.Phase})
 	}
-	events, err := station.Extremes(start.Add(-s.Later), end.Add(-s.Later))
+	extremes := station.Extremes
+	if o, ok := s.Offsets.Get(); ok {
+		extremes = tide.Subordinate{ID: s.ID, Name: "station " + s.ID, Reference: station, Offsets: tide.Offsets(o), From: from}.Extremes
+	}
+	events, err := extremes(start.Add(-s.Later), end.Add(-s.Later))
 	if err != nil {
 		a.log.Warn("compute the tide", "station", s.ID, "err", err)
 		b.Notes = append(b.Notes, "the tide can't be computed from its constants: "+err.Error())
@@ -48,7 +52,11 @@ func (a *App) ownStreams(s config.CurrentStation, start, end time.Time, b *fetch
 	for _, c := range s.Constants {
 		stream.Constituents = append(stream.Constituents, tide.Constituent{Name: c.Name, Amplitude: c.Amplitude.MetresPerSecond(), Phase: c.Phase})
 	}
-	events, err := stream.CurrentEvents(start.Add(-s.Later), end.Add(-s.Later))
+	turns := stream.CurrentEvents
+	if o, ok := s.Offsets.Get(); ok {
+		turns = tide.SubordinateStream{ID: s.ID, Name: "station " + s.ID, Axes: stream.Axes, Reference: stream, Offsets: tide.StreamOffsets(o), From: from}.CurrentEvents
+	}
+	events, err := turns(start.Add(-s.Later), end.Add(-s.Later))
 	if err != nil {
 		a.log.Warn("compute the stream", "station", s.ID, "err", err)
 		b.Notes = append(b.Notes, "the inlet's stream can't be computed from its constants: "+err.Error())

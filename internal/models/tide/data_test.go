@@ -89,7 +89,7 @@ func contentKeys(t testing.TB) tide.Subordinate {
 		ID: f.ID, Name: f.Name, Reference: heights(t, "8724580"),
 		Offsets: tide.Offsets{
 			High: minutes(f.Offsets.Time.High), Low: minutes(f.Offsets.Time.Low),
-			HighHeight: f.Offsets.Height.High, LowHeight: f.Offsets.Height.Low,
+			HighRatio: f.Offsets.Height.High, LowRatio: f.Offsets.Height.Low,
 		},
 	}
 }

@@ -66,10 +66,10 @@ func (s Station) Extremes(start, end time.Time) ([]models.TideEvent, error) {
 // its reference station.
 type Offsets struct {
 	High, Low time.Duration
-	// HighHeight and LowHeight multiply the reference heights, or are added
-	// to them in metres where Fixed is set.
-	HighHeight, LowHeight float64
-	Fixed                 bool
+	// Heights are the reference station's times a ratio, 1 for alike, and
+	// with a length added.
+	HighRatio, LowRatio float64
+	HighAdded, LowAdded units.Length
 }
 
 // Subordinate is a station whose tide is told by offsets.
@@ -100,16 +100,12 @@ func (s Subordinate) Extremes(start, end time.Time) ([]models.TideEvent, error) 
 	}
 	var out []models.TideEvent
 	for _, e := range ref {
-		shift, height := o.High, o.HighHeight
+		shift, ratio, added := o.High, o.HighRatio, o.HighAdded
 		if e.Kind == models.LowWater {
-			shift, height = o.Low, o.LowHeight
+			shift, ratio, added = o.Low, o.LowRatio, o.LowAdded
 		}
 		e.At, e.From = e.At.Add(shift), s.From
-		if o.Fixed {
-			e.Height += units.Length(height)
-		} else {
-			e.Height *= units.Length(height)
-		}
+		e.Height = e.Height*units.Length(ratio) + added
 		if !e.At.Before(start) && e.At.Before(end) {
 			out = append(out, e)
 		}

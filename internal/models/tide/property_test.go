@@ -189,7 +189,7 @@ func TestBetweenIsUnknownWhereAnEventIsMissing(t *testing.T) {
 func TestSubordinateHeights(t *testing.T) {
 	ref := invented()
 	s := tide.Subordinate{Name: "up the creek", Reference: ref, Offsets: tide.Offsets{
-		High: 50 * time.Minute, Low: 80 * time.Minute, HighHeight: 0.1, LowHeight: -0.1, Fixed: true,
+		High: 50 * time.Minute, Low: 80 * time.Minute, HighRatio: 1, LowRatio: 1, HighAdded: 0.1, LowAdded: -0.1,
 	}}
 	start, end := utc("2026-03-01 00:00"), utc("2026-03-04 00:00")
 	want, err := ref.Extremes(start.Add(-6*time.Hour), end)
