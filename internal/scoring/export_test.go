@@ -29,3 +29,6 @@ func SameCall(o models.Outlook, narrow, wide []models.Member) (n, w Share, ok bo
 	}
 	return share(narrow), share(wide), true
 }
+
+// KiteLacks names what a kite hour lacks.
+func KiteLacks() []string { l := kiteLacks(); return l[:] }

@@ -498,3 +498,8 @@ func (s *site) headCount() []models.Phrase {
 	}
 	return nil
 }
+
+// kiteLacks names what a kite hour lacks, in the order of its factors.
+func kiteLacks() [kiteFactorCount]string {
+	return [...]string{"wind", "gust", "gust", "direction", "rain", "thunder", "slip", "sea", "crew", "set"}
+}

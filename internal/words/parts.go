@@ -33,10 +33,6 @@ const (
 	PartCautions    Part = "cautions"
 )
 
-// Parts lists all parts in the order in which they are told. The opening, the
-// warnings and the verdict, stands first in every form of a call.
-func Parts() []Part { return append(opening(), afterOpening()...) }
-
 func opening() []Part { return []Part{PartWarnings, PartVerdict} }
 
 func afterOpening() []Part {

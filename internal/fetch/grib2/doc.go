@@ -3,10 +3,10 @@
 //
 // Read finds the messages in a byte slice and describes every field in them
 // without unpacking any. A Field then answers for one place (At), for many in
-// one pass (AtPoints), for a pair of vector components (VectorAt), as a whole
-// (Values) or in summary (Stats). Fields keep pointing into the slice given to
-// Read, which must not be changed while they are used; a Field is safe for
-// concurrent use.
+// one pass (AtPoints), for a pair of vector components (VectorAtPoints), as a
+// whole (Values) or in summary (Stats). Fields keep pointing into the slice
+// given to Read, which must not be changed while they are used; a Field is safe
+// for concurrent use.
 //
 // Supported are grid definition templates 3.0, 3.10, 3.20 and 3.30 and data
 // representation templates 5.0, 5.2, 5.3, 5.4, 5.40, 5.41 and 5.42. A field

@@ -172,9 +172,9 @@ func TestComponentsMustBelongTogether(t *testing.T) {
 	v := u
 	v.Number, v.Values = 3, []float64{4, 4, 4, 4}
 	pair := read(t, u, v)
-	got, err := grib2.VectorAt(pair[0], pair[1], 24.5, -79.5)
+	got, err := grib2.VectorAtPoints(pair[0], pair[1], []grib2.Point{{Lat: 24.5, Lon: -79.5}})
 	require.NoError(t, err)
-	wind, ok := got.Get()
+	wind, ok := got[0].Get()
 	require.True(t, ok)
 	require.InDelta(t, 5, wind.Speed().MetresPerSecond(), 1e-9)
 	from, _ := wind.From()
@@ -192,7 +192,7 @@ func TestComponentsMustBelongTogether(t *testing.T) {
 		w := v
 		spoil(&w)
 		pair := read(t, u, w)
-		_, err := grib2.VectorAt(pair[0], pair[1], 24.5, -79.5)
+		_, err := grib2.VectorAtPoints(pair[0], pair[1], []grib2.Point{{Lat: 24.5, Lon: -79.5}})
 		require.Error(t, err, name)
 	}
 
@@ -200,10 +200,10 @@ func TestComponentsMustBelongTogether(t *testing.T) {
 	v.Gaps = []encode.Gap{0, encode.Primary, 0, 0}
 	v.Values = []float64{4, 99, 4, 4}
 	pair = read(t, u, v)
-	got, err = grib2.VectorAt(pair[0], pair[1], 24.5, -79.5)
+	got, err = grib2.VectorAtPoints(pair[0], pair[1], []grib2.Point{{Lat: 24.5, Lon: -79.5}})
 	require.NoError(t, err)
-	require.Equal(t, grib2.Partial, got.How)
-	wind, _ = got.Get()
+	require.Equal(t, grib2.Partial, got[0].How)
+	wind, _ = got[0].Get()
 	require.InDelta(t, 5, wind.Speed().MetresPerSecond(), 1e-9)
 }
 

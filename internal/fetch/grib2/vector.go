@@ -20,16 +20,6 @@ type VectorValue struct {
 // is a current, Vector.Toward is where it sets.
 func (v VectorValue) Get() (units.Vector, bool) { return v.v, v.How >= Bilinear }
 
-// VectorAt returns the velocity at a place from its two components, u along x
-// and v along y, in metres per second.
-func VectorAt(u, v *Field, lat, lon float64) (VectorValue, error) {
-	out, err := VectorAtPoints(u, v, []Point{{Lat: lat, Lon: lon}})
-	if err != nil {
-		return VectorValue{}, err
-	}
-	return out[0], nil
-}
-
 // VectorAtPoints returns the velocities at many places. The components are
 // interpolated and then turned from the grid's axes to true east and north, if
 // they run along the grid. Only grid points that have both count.

@@ -67,9 +67,9 @@ func TestValues(t *testing.T) {
 		require.True(t, ok)
 		return x
 	}
-	w, err := grib2.VectorAt(fields[2], fields[3], offshore().Lat, offshore().Lon)
+	w, err := grib2.VectorAtPoints(fields[2], fields[3], []grib2.Point{{Lat: offshore().Lat, Lon: offshore().Lon}})
 	require.NoError(t, err)
-	wind, ok := w.Get()
+	wind, ok := w[0].Get()
 	require.True(t, ok)
 	from, _ := wind.From()
 	for _, h := range series.Hours {

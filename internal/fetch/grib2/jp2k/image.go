@@ -81,9 +81,6 @@ func (m *Image) Width() int { return m.width }
 // Height is the number of rows.
 func (m *Image) Height() int { return m.height }
 
-// Depth is the number of bits a sample, 1 to 28.
-func (m *Image) Depth() int { return m.depth }
-
 // layOut computes the bands and precincts of each resolution (JPEG2000 B.5 to
 // B.7).
 func (m *Image) layOut(h *header, at int) error {
