@@ -335,18 +335,18 @@ func rideUnwell() draw.Plot {
 func rideBands() draw.Plot {
 	p := draw.Plot{
 		Title:       "Ride of the 39 ft centre console",
-		Description: "Easy, ok, rough and no, in steps upward, against the height of the sea at 6 s, for a mixed party, for the same at 4 s, and for a family at 6 s.",
+		Description: "Easy, ok, rough and no, in steps upward, against the height of the sea at 6 s, for a mixed party, for the same at 4 s and in a swell of 10 s, and for a family at 6 s.",
 		X:           draw.Axis{Label: "sea (ft)", Min: 0, Max: 8, Every: 1}, Y: draw.Axis{Label: "0 easy, 1 ok, 2 rough, 3 no", Min: 0, Max: 3.2, Every: 1},
 	}
 	for i, l := range []struct {
 		name   string
 		party  models.Party
 		period float64
-	}{{"mixed, 6 s", models.Mixed, 6}, {"mixed, 4 s", models.Mixed, 4}, {"family, 6 s", models.Family, 6}} {
+	}{{"mixed, 6 s", models.Mixed, 6}, {"mixed, 4 s", models.Mixed, 4}, {"mixed, 10 s", models.Mixed, 10}, {"family, 6 s", models.Family, 6}} {
 		limits := ride.Table(models.CenterConsole, 39*units.Foot, l.party)
 		p.Lines = append(p.Lines, curve(l.name, 0, 8, 400, func(h float64) (float64, bool) {
 			// Lifted a little, so that lines that meet can be told apart.
-			return float64(ride.Judge(limits, units.Length(h)*units.Foot, known(l.period))) + 0.05*float64(i), true
+			return float64(ride.Judge(limits, ride.NewScale(39*units.Foot), units.Length(h)*units.Foot, known(l.period))) + 0.05*float64(i), true
 		}))
 	}
 	return p

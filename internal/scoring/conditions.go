@@ -264,5 +264,5 @@ func (s *site) rideOf(c *models.Conditions) models.Ride {
 	if !ok {
 		return models.RideRough // unknown is never taken as good
 	}
-	return ride.Judge(s.ride, sea, c.Period)
+	return ride.Judge(s.ride, s.scale, sea, c.Period)
 }

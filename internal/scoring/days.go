@@ -89,7 +89,7 @@ func (s *site) rideOfParty(h *hour, p models.Party) models.Ride {
 	if !ok {
 		return models.RideRough
 	}
-	return ride.Judge(ride.TableOf(s.o.Boat.Kind, s.o.Boat.Length, p, s.lim), sea, h.c.Period)
+	return ride.Judge(ride.TableOf(s.o.Boat.Kind, s.o.Boat.Length, p, s.lim), s.scale, sea, h.c.Period)
 }
 
 // kiteWindows are the open spans in which a spread flies well.

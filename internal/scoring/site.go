@@ -20,6 +20,7 @@ type site struct {
 	craft drift.Craft
 	kites kite.Set
 	ride  ride.Limits
+	scale ride.Scale // how the period of a sea counts aboard
 	sea   units.From // where an onshore sea comes from: the shore normal
 	lifts lifted
 	soft  bool // advisories and own limits are the captain's to pass over
@@ -41,6 +42,7 @@ func newSite(o models.Outlook, lim models.Limits) *site {
 		kites: kite.NewSet(o.Kites, kite.DefaultLine()),
 		ride:  ride.TableOf(o.Boat.Kind, o.Boat.Length, o.Trip.Party, lim),
 		sea:   units.From(o.Port.ShoreNormal),
+		scale: ride.NewScale(o.Boat.Length),
 		lifts: liftedBy(o.Overrides),
 		soft:  fixedDate(o.Trip),
 		suns:  map[int64]sky.Sun{},

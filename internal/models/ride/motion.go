@@ -108,6 +108,8 @@ func Unwell(m Motion, over time.Duration) models.Opt[models.Percent] {
 		return models.Unknown[models.Percent]()
 	}
 	over = min(over, 6*time.Hour)
-	a := m.Accel * Weight(m.Encounter/(2*math.Pi))
-	return models.Known(SickShare(Dose(a, over)))
+	return models.Known(SickShare(Dose(weighted(m), over)))
 }
+
+// weighted is the acceleration of a motion as it counts toward sickness, m/s².
+func weighted(m Motion) float64 { return m.Accel * Weight(m.Encounter/(2*math.Pi)) }

@@ -71,7 +71,7 @@ func TestRideOfTheThirtyNineFooter(t *testing.T) {
 		{models.Party("toddlers"), 4, known(6.0), models.RideNo},
 	} {
 		l := Table(models.CenterConsole, 39*ft, tt.party)
-		require.Equal(t, tt.want, Judge(l, units.Length(tt.sea)*ft, tt.period), "%s, %v ft, %v", tt.party, tt.sea, tt.period)
+		require.Equal(t, tt.want, Judge(l, NewScale(39*ft), units.Length(tt.sea)*ft, tt.period), "%s, %v ft, %v", tt.party, tt.sea, tt.period)
 	}
 }
 
@@ -119,15 +119,16 @@ func TestLimitsStayInOrder(t *testing.T) {
 func TestWorseIsNeverBetter(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		l := drawLimits(t)
+		scale := NewScale(units.Length(rapid.Float64Range(18, 70).Draw(t, "boat")) * ft)
 		h := units.Length(rapid.Float64Range(0, 12).Draw(t, "sea")) * ft
 		more := h + units.Length(rapid.Float64Range(0, 3).Draw(t, "more"))*ft
 		p := rapid.Float64Range(2, 15).Draw(t, "period")
 		shorter := rapid.Float64Range(1, p).Draw(t, "shorter")
-		r := Judge(l, h, known(p))
-		require.GreaterOrEqual(t, Judge(l, h, known(shorter)), r)
-		require.GreaterOrEqual(t, Judge(l, more, known(p)), r)
-		require.GreaterOrEqual(t, Judge(l, h, models.Unknown[float64]()), r)
-		require.GreaterOrEqual(t, Judge(l.For(models.Family), h, known(p)), r)
+		r := Judge(l, scale, h, known(p))
+		require.GreaterOrEqual(t, Judge(l, scale, h, known(shorter)), r)
+		require.GreaterOrEqual(t, Judge(l, scale, more, known(p)), r)
+		require.GreaterOrEqual(t, Judge(l, scale, h, models.Unknown[float64]()), r)
+		require.GreaterOrEqual(t, Judge(l.For(models.Family), scale, h, known(p)), r)
 	})
 }
 
@@ -238,9 +239,9 @@ func TestUnwellKeepsToItsRange(t *testing.T) {
 
 func BenchmarkHour(b *testing.B) {
 	l := Table(models.CenterConsole, 39*ft, models.Mixed)
-	p := known(6.0)
+	scale, p := NewScale(39*ft), known(6.0)
 	for b.Loop() {
-		_ = Judge(l, 4*ft, p)
+		_ = Judge(l, scale, 4*ft, p)
 		m, _ := Move(4*ft, 6, 90, 39*ft, 0).Get()
 		_ = Unwell(m, 8*time.Hour)
 	}
@@ -250,13 +251,47 @@ func BenchmarkHour(b *testing.B) {
 func BenchmarkDriftKiteAndRideOfAnHour(b *testing.B) {
 	craft, set := drift.CraftFor(models.CenterConsole, 39*ft), kite.NewSet(nil, kite.DefaultLine())
 	l := Table(models.CenterConsole, 39*ft, models.Mixed)
-	p := known(6.0)
+	scale, p := NewScale(39*ft), known(6.0)
 	for b.Loop() {
 		m := drift.Leeway(craft, 14*units.Knot, 90, false)
 		_ = drift.Ground(m.Mean, units.FlowVector(2*units.Knot, 0))
 		_ = set.Choose(13*units.Knot, 15*units.Knot, 18*units.Knot, kite.GasIfNoneHolds)
-		_ = Judge(l, 4*ft, p)
+		_ = Judge(l, scale, 4*ft, p)
 		v, _ := Move(4*ft, 6, 90, 39*ft, 0).Get()
 		_ = Unwell(v, 4*time.Hour)
 	}
+}
+
+// A long swell is kinder than a short chop: by the program's own share of
+// guests unwell 4.1 ft at 10 s makes a quarter as many sick as 2.9 ft at 5 s,
+// and the ride may not say the contrary.
+func TestALongSwellIsNotWorseThanAShortChop(t *testing.T) {
+	scale := NewScale(39 * ft)
+	for _, party := range []models.Party{models.Experienced, models.Mixed, models.Family} {
+		l := Table(models.CenterConsole, 39*ft, party)
+		require.LessOrEqual(t, Judge(l, scale, 4.1*ft, known(10.0)), Judge(l, scale, 2.9*ft, known(5.0)), party)
+	}
+	share := func(h units.Length, p float64) models.Percent {
+		m, _ := Move(h, p, 90, 39*ft, 0).Get()
+		u, _ := Unwell(m, 4*time.Hour).Get()
+		return u
+	}
+	require.Less(t, share(4.1*ft, 10), share(2.9*ft, 5)/3)
+	family := Table(models.CenterConsole, 39*ft, models.Family)
+	require.Equal(t, models.RideRough, Judge(family, scale, 4.1*ft, known(10.0)))
+	require.Equal(t, models.RideRough, Judge(family, scale, 2.9*ft, known(5.0)))
+}
+
+// The share of guests unwell moves the table by one band at most.
+func TestThePeriodMovesTheRideByOneBand(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		l, scale := drawLimits(t), NewScale(units.Length(rapid.Float64Range(18, 70).Draw(t, "boat"))*ft)
+		h := units.Length(rapid.Float64Range(0, 12).Draw(t, "sea")) * ft
+		p := rapid.Float64Range(ShortPeriod, 25).Draw(t, "period")
+		table := Judge(l, scale, h, known((UsualFrom+UsualTo)/2))
+		require.InDelta(t, int(table), int(Judge(l, scale, h, known(p))), 1)
+		if p >= UsualTo {
+			require.LessOrEqual(t, Judge(l, scale, h, known(p)), table)
+		}
+	})
 }

@@ -90,16 +90,26 @@ func (l Limits) For(party models.Party) Limits {
 const ShortPeriod = 5.0
 
 // Judge returns the ride in a sea of significant height and peak period in
-// seconds. Under ShortPeriod one foot comes off every limit; a period that is
-// unknown counts as short, since unknown is never taken as good.
-func Judge(l Limits, sea units.Length, period models.Opt[float64]) models.Ride {
+// seconds. The table decides from UsualFrom to UsualTo. A sea of another period
+// counts as one as high as makes as many guests unwell there, and moves the ride
+// by one band at most: a long swell is kinder, a short chop worse. Under ShortPeriod
+// one foot comes off every limit besides. A period that is unknown counts as
+// short, since unknown is never taken as good.
+func Judge(l Limits, by Scale, sea units.Length, period models.Opt[float64]) models.Ride {
+	table := l.band(sea)
+	felt := l.band(units.Length(by.At(period)) * sea)
+	r := min(max(felt, table-1), table+1)
+	if t, ok := period.Get(); !ok || t < ShortPeriod {
+		r = max(r, l.band(sea+1*units.Foot))
+	}
+	return r
+}
+
+// band is the table's ride at a height.
+func (l Limits) band(sea units.Length) models.Ride {
 	// A forecast of 3 ft is read from metres and back: a tenth of a
 	// millimetre keeps it on its limit.
-	h := sea + 1e-4
-	if t, ok := period.Get(); !ok || t < ShortPeriod {
-		h += 1 * units.Foot
-	}
-	switch {
+	switch h := sea + 1e-4; {
 	case h < l.Easy:
 		return models.RideEasy
 	case h < l.Talk:
