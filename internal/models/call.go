@@ -164,6 +164,9 @@ type Conditions struct {
 	// InletSea is the onshore sea in the mouth after the ebb has worked on it.
 	InletSea       Opt[units.Length]
 	InletSteepness Opt[float64]
+	// SeaFromElsewhere tells that a sea whose direction nobody gives is higher
+	// or longer than the wind on hand can raise.
+	SeaFromElsewhere bool
 	// Opposition is cos(wind-from minus current-toward): 1 dead against,
 	// -1 with.
 	Opposition Opt[float64]

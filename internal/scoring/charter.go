@@ -73,7 +73,7 @@ func (s *site) actions(v *view) []models.CharterAction {
 		}
 		rough += spent
 		from, ok := h.c.WindFrom.Get()
-		lee = lee || ok && units.Apart(from, s.sea+180) <= leeSector
+		lee = lee || ok && units.Apart(from, s.sea+180) <= leeSector && !h.c.SeaFromElsewhere
 	}
 	if rough >= roughFrom {
 		out = append(out, models.CharterRoughNote)

@@ -111,13 +111,11 @@ func growth(on wave.OnCurrent, sea units.Length, from units.From, current units.
 const barDepth = 20 * units.Foot
 
 // inTheInlet is the worse of sea and swell that run into the mouth, after the
-// ebb has worked on it. A sea of unknown direction is taken from the wind's,
-// and where that is unknown too it is taken to run in.
+// ebb has worked on it. A sea whose direction nobody says is taken from the
+// wind's where that wind can have raised it, and else to run in.
 func (s *site) inTheInlet(c *models.Conditions) {
 	s.intoTheMouth(c, c.Sea, c.Period, c.SeaFrom)
-	if c.SwellFrom.Known() {
-		s.intoTheMouth(c, c.Swell, c.SwellPeriod, c.SwellFrom)
-	}
+	s.intoTheMouth(c, c.Swell, c.SwellPeriod, c.SwellFrom)
 }
 
 func (s *site) intoTheMouth(c *models.Conditions, height models.Opt[units.Length], seconds models.Opt[float64], dir models.Opt[units.From]) {
@@ -125,7 +123,9 @@ func (s *site) intoTheMouth(c *models.Conditions, height models.Opt[units.Length
 	if !ok {
 		return
 	}
-	if from, ok := dir.Else(c.WindFrom).Get(); ok && units.Apart(from, s.sea) > s.lim.InletSector {
+	came, elsewhere := s.comesFrom(c, h, seconds, dir)
+	c.SeaFromElsewhere = c.SeaFromElsewhere || elsewhere
+	if from, ok := came.Get(); ok && units.Apart(from, s.sea) > s.lim.InletSector {
 		h = 0
 	}
 	steep := models.Unknown[float64]()

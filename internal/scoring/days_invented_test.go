@@ -264,7 +264,12 @@ func inventedDays() []inventedDay {
 			tactics: one(kite), leave: "07:00", back: "15:00", actions: []models.CharterAction{models.CharterGo}, not: []models.CharterAction{models.CharterRoughNote},
 		},
 		{
+			// 18 kn over 3 nmi raise 1.3 ft: the official forecast says that this
+			// sea runs off the land.
 			name: "rough off the land: fish in the lee", blocks: []block{{0, 18, 290, 22, 4.5, 6, 20, 5, 0}},
+			change: func(o *models.Outlook) {
+				hoursOf(o, 0, 24, func(h *models.Hour) { h.SeaFrom = models.Known(units.From(290)) })
+			},
 			tactics: one(kite), leave: "07:00", back: "15:00", actions: []models.CharterAction{models.CharterRoughNote, models.CharterLee},
 		},
 		{

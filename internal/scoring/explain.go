@@ -85,7 +85,7 @@ func (s *site) rideFactors(h *hour) []models.Factor {
 	period := models.MapOpt(c.Period, func(p float64) float64 { return p })
 	return []models.Factor{
 		factor("sea", input(c.LocalSea), rideWorth(h.ride), models.Say("factor.ride_table", s.ride.Easy, s.ride.Talk, s.ride.CallOff)),
-		factor("period", inputSeconds(period), boolWorth(period.Or(0) >= 5), models.Say("factor.ride_period")),
+		factor("period", inputSeconds(period), min(1, 1/s.scale.At(period)), models.Say("factor.ride_period")),
 		factor("ride", models.Say("input.party", models.Word(s.o.Trip.Party)), rideWorth(h.ride), models.Say("factor.grade", models.Word(h.ride.String()))),
 	}
 }

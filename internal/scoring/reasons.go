@@ -410,6 +410,9 @@ func (s *site) cautions(v *view, c *models.Call) []models.Phrase {
 	if s.o.Trip.Kind == models.OwnTrip {
 		list = append(list, models.Say("caution.own_trip"))
 	}
+	if sea, ok := s.fromElsewhere(v); ok {
+		list = append(list, models.Say("caution.sea_elsewhere", sea))
+	}
 	out := v.plan.going
 	if out {
 		kites := len(s.fished(v, modeKite, modeHelium, modeEither)) > 0
