@@ -140,7 +140,7 @@ forecastd.yaml:21:3: boat.crw: unknown key: did you mean crew
 		"syntax":                 `forecastd.yaml:17:9: is not well-formed YAML: could not find end character of double-quoted text: check indentation, colons and brackets here and in the line before`,
 		"tab":                    `forecastd.yaml:18:1: is not well-formed YAML: a tab stands where a line is indented: indent with spaces`,
 		"table-for-list":         `forecastd.yaml:15:7: ports[0].stations: must be a list: put a dash before each entry`,
-		"text-two-lines":         `forecastd.yaml:17:9: boat.name: "Second\nLight" holds a line break or control character: write it in one line`,
+		"text-two-lines":         `forecastd.yaml:17:9: boat.name: "Second\nLight" holds a line break, a control character or one that is not seen: write it in one line`,
 		"tide-station":           `forecastd.yaml:12:21: ports[0].tide.station: "87990" is not a tide station: write its seven digits, as 8799001`,
 		"trip-clock":             `forecastd.yaml:25:23: charters.usual_trip.start: "7am" is no time of day: write it as 07:30`,
 		"trip-order":             `forecastd.yaml:25:37: charters.usual_trip.end: the trip from 15:00 to 07:00 does not end after it starts: a trip lies within one day`,

@@ -270,8 +270,8 @@ func text(what string) kind[string] {
 				return "", fmt.Errorf("is empty: write %s", what)
 			case len([]rune(s)) > 200:
 				return "", fmt.Errorf("is longer than 200 characters: shorten it")
-			case strings.ContainsFunc(s, unicode.IsControl):
-				return "", fmt.Errorf("%q holds a line break or control character: write it in one line", s)
+			case strings.ContainsFunc(s, unicode.IsControl), models.PlainLine(s) != strings.Join(strings.Fields(s), " "):
+				return "", fmt.Errorf("%q holds a line break, a control character or one that is not seen: write it in one line", s)
 			}
 			return s, nil
 		},

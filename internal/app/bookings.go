@@ -276,9 +276,10 @@ func (a *App) AddCharter(ctx context.Context, req CharterRequest) ([]string, err
 	if err != nil {
 		return nil, err
 	}
+	req.Name, req.Ground, req.Contact = models.PlainLine(req.Name), models.PlainLine(req.Ground), models.PlainLine(req.Contact)
 	today := models.DateOf(a.now(), port.Zone)
 	switch {
-	case strings.TrimSpace(req.Name) == "":
+	case req.Name == "":
 		return nil, errors.New("a charter needs a name: how the guests are addressed")
 	case req.Date.Before(today):
 		return nil, fmt.Errorf("%s is past: today is %s", req.Date, today)
@@ -375,7 +376,7 @@ func (a *App) MoveCharter(ctx context.Context, portName, which string, to models
 			return nil, fmt.Errorf("%s is taken: %s has the boat from %s to %s", to, h.Name, h.Trip.Start, h.Trip.End)
 		}
 	}
-	change, err := st.MoveBooking(ctx, b.Source, b.ID, to, moved.Start, moved.End, why, a.now())
+	change, err := st.MoveBooking(ctx, b.Source, b.ID, to, moved.Start, moved.End, models.PlainLine(why), a.now())
 	if err != nil {
 		return nil, err
 	}
@@ -392,7 +393,7 @@ func (a *App) CancelCharter(ctx context.Context, portName, which, why string) ([
 	if err != nil {
 		return nil, err
 	}
-	if _, err := st.CancelBooking(ctx, b.Source, b.ID, why, a.now()); err != nil {
+	if _, err := st.CancelBooking(ctx, b.Source, b.ID, models.PlainLine(why), a.now()); err != nil {
 		return nil, err
 	}
 	return append([]string{"cancelled: " + b.String()}, elsewhere(b)...), nil

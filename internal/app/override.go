@@ -20,7 +20,7 @@ func (a *App) Override(ctx context.Context, portName, what, why string, until mo
 	if err != nil {
 		return "", err
 	}
-	what, why = strings.TrimSpace(what), strings.TrimSpace(why)
+	what, why = models.PlainLine(what), models.PlainLine(why)
 	switch {
 	case what == "":
 		return "", fmt.Errorf("say what is overridden: %s", overridable())

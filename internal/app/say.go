@@ -43,6 +43,7 @@ func (a *App) Log(ctx context.Context, req LogRequest) (string, error) {
 	if err != nil {
 		return "", err
 	}
+	req.Note = strings.TrimSpace(models.PlainText(req.Note))
 	now := a.now().UTC()
 	today := models.DateOf(now, port.Zone)
 	if req.Date == (models.Date{}) {

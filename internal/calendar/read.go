@@ -253,8 +253,8 @@ type parsed struct {
 // parse reads one VEVENT.
 func (r *reader) parse(e *raw) (parsed, error) {
 	out := parsed{raw: e, event: Event{
-		UID: strings.TrimSpace(e.text("UID")), Summary: e.text("SUMMARY"), Description: e.text("DESCRIPTION"),
-		Location: e.text("LOCATION"), Contact: e.text("CONTACT"), Line: e.line,
+		UID: models.PlainLine(e.text("UID")), Summary: models.PlainLine(e.text("SUMMARY")), Description: models.PlainText(e.text("DESCRIPTION")),
+		Location: models.PlainLine(e.text("LOCATION")), Contact: models.PlainLine(e.text("CONTACT")), Line: e.line,
 		Cancelled: r.cancelAll || strings.EqualFold(e.text("STATUS"), "CANCELLED"),
 	}}
 	if out.event.UID == "" {

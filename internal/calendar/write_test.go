@@ -67,6 +67,7 @@ func TestRoundTrip(t *testing.T) {
 		require.Len(t, list, 1)
 		got := list[0]
 		got.Line = 0
+		e.Summary, e.Location, e.Contact = models.PlainLine(e.Summary), models.PlainLine(e.Location), models.PlainLine(e.Contact) // each a line
 		require.Equal(t, e, got)
 	})
 }

@@ -36,7 +36,8 @@ type Error struct {
 	Err        error
 }
 
-// Error tells source, kind and cause.
+// Error tells source, kind and cause, in one line that holds nothing but
+// text: the cause may quote what a service answered.
 func (e *Error) Error() string {
 	s := e.Source + ": " + string(e.Kind)
 	if e.Status != 0 {
@@ -48,7 +49,7 @@ func (e *Error) Error() string {
 	if e.URL != "" {
 		s += " [" + e.URL + "]"
 	}
-	return s
+	return PlainLine(s)
 }
 
 // Unwrap returns the cause.

@@ -226,7 +226,7 @@ func (o *Outbox) try(ctx context.Context, m models.Message) models.Message {
 	}
 	kind := kindOf(err)
 	o.metrics.tries.WithLabelValues(route.Channel, string(kind)).Inc()
-	m.Fault = route.Channel + ": " + err.Error()
+	m.Fault = models.PlainLine(route.Channel + ": " + err.Error()) // it may quote the server
 	if o.said[m.ID] != m.Fault {
 		o.said[m.ID] = m.Fault
 		o.log.WarnContext(ctx, "message not sent", "id", m.ID, "notice", m.Notice, "person", logged(m), "channel", route.Channel, "kind", kind, "error", discreet(m, err.Error()))

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 
+	"forecastd/internal/models"
 	"forecastd/internal/web/door"
 )
 
@@ -29,8 +30,10 @@ type wrong struct {
 	Foreign bool
 }
 
-// get is what stands in a field, without the blanks around it.
-func (f *form) get(name string) string { return strings.TrimSpace(f.Values.Get(name)) }
+// get is what stands in a field, as plain text without the blanks around it.
+func (f *form) get(name string) string {
+	return strings.TrimSpace(models.PlainText(f.Values.Get(name)))
+}
 
 // refuse notes what is wrong with a field.
 func (f *form) refuse(field, words string) {

@@ -190,7 +190,7 @@ func TestLog(t *testing.T) {
 	require.Equal(t, http.StatusSeeOther, v.post("/log", v.form("write", full...)).Code)
 	want := web.LogEntry{
 		Date: models.Date{Year: 2027, Month: 1, Day: 17}, Written: made().Add(10 * 60e9), By: "mate", Tactic: models.TacticKiteSight, Ride: models.Known(models.RideRough),
-		Wind: models.Known(14 * units.Knot), Sea: models.Known(3.5 * units.Foot), Raised: models.Known(6), Caught: models.Known(2), Note: "two released\r\nboth on top",
+		Wind: models.Known(14 * units.Knot), Sea: models.Known(3.5 * units.Foot), Raised: models.Known(6), Caught: models.Known(2), Note: "two released\nboth on top",
 	}
 	require.Equal(t, want, d.entry)
 	// A page in metres is read in metres, whatever the reader chose since.

@@ -186,6 +186,7 @@ func ReadOutlook(b []byte) (models.Outlook, error) {
 	if _, err := dec.Token(); !errors.Is(err, io.EOF) {
 		return models.Outlook{}, errors.New("read outlook file: there is more after the closing brace: keep one outlook a file")
 	}
+	plainFile(&f)
 	return f.outlook()
 }
 

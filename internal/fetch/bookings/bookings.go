@@ -209,7 +209,7 @@ func finish(r Result, where map[string]string) (Result, error) {
 // for names that are none of ours. A value that can't be read leaves the
 // field as on the usual trip and answers what is wrong.
 func fill(b *models.Booking, key, value string, o Options) (known bool, err error) {
-	value = strings.TrimSpace(value)
+	value = models.PlainLine(value)
 	if value == "" {
 		return slices.Contains(columns(), key), nil
 	}

@@ -85,7 +85,7 @@ func ReadCSV(b []byte, o Options) (Result, error) {
 func readRow(head, row []string, o Options) (b models.Booking, problems []error, err error) {
 	b = blank(o)
 	for i, value := range row {
-		if value = strings.TrimSpace(value); value == "" {
+		if value = models.PlainLine(value); value == "" {
 			continue
 		}
 		if i >= len(head) {

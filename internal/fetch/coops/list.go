@@ -55,7 +55,7 @@ func ParseStations(data []byte) ([]Listed, []Oddity, error) {
 	for _, row := range doc.Stations {
 		lat, okLat := row.Lat.Get()
 		lon, okLon := row.Lng.Get()
-		s := Listed{StationInfo: StationInfo{ID: row.ID, Name: row.Name, At: models.Position{Lat: lat, Lon: lon}}}
+		s := Listed{StationInfo: StationInfo{ID: row.ID, Name: models.PlainLine(row.Name), At: models.Position{Lat: lat, Lon: lon}}}
 		bin := row.CurrBin.Or(0)
 		switch {
 		case !ValidID(row.ID) || !okLat || !okLon || !s.At.Valid() || bin < 0 || bin > 1000 || bin != float64(int(bin)):

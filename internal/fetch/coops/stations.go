@@ -40,7 +40,7 @@ func ParseStation(data []byte) (StationInfo, error) {
 	s := doc.Stations[0]
 	lat, okLat := s.Lat.Get()
 	lon, okLon := s.Lng.Get()
-	info := StationInfo{ID: s.ID, Name: s.Name, At: models.Position{Lat: lat, Lon: lon}}
+	info := StationInfo{ID: s.ID, Name: models.PlainLine(s.Name), At: models.Position{Lat: lat, Lon: lon}}
 	if !ValidID(s.ID) || !okLat || !okLon || !info.At.Valid() {
 		return StationInfo{}, fmt.Errorf("read station %q: its id or position makes no sense", s.ID)
 	}

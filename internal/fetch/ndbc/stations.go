@@ -69,7 +69,7 @@ func ParseStations(data []byte) ([]StationInfo, []Oddity, error) {
 func stationInfo(attrs []xml.Attr) (StationInfo, bool) {
 	a := map[string]string{}
 	for _, x := range attrs {
-		a[x.Name.Local] = strings.TrimSpace(x.Value)
+		a[x.Name.Local] = models.PlainLine(x.Value)
 	}
 	lat, errLat := strconv.ParseFloat(a["lat"], 64)
 	lon, errLon := strconv.ParseFloat(a["lon"], 64)

@@ -84,13 +84,19 @@ func (o object) text(name string) string {
 	if json.Unmarshal(o[name], &s) != nil {
 		return ""
 	}
-	return s
+	return models.PlainText(s)
 }
+
+// line reads a text that stands in one line.
+func (o object) line(name string) string { return models.PlainLine(o.text(name)) }
 
 // texts reads an array of strings or a single one.
 func (o object) texts(name string) []string {
 	var list []string
 	if json.Unmarshal(o[name], &list) == nil {
+		for i, s := range list {
+			list[i] = models.PlainLine(s)
+		}
 		return list
 	}
 	if s := o.text(name); s != "" {
@@ -130,10 +136,10 @@ func readAlert(raw json.RawMessage) (Alert, []string, error) {
 		return Alert{}, nil, errors.New("it has no properties")
 	}
 	a := Alert{
-		ID: p.text("id"), URL: feature.text("id"),
-		Event: p.text("event"), SenderName: p.text("senderName"),
-		Headline: p.text("headline"), Description: p.text("description"), Instruction: p.text("instruction"),
-		Status: p.text("status"), MessageType: p.text("messageType"), Urgency: p.text("urgency"),
+		ID: p.line("id"), URL: feature.line("id"),
+		Event: p.line("event"), SenderName: p.line("senderName"),
+		Headline: p.line("headline"), Description: p.text("description"), Instruction: p.text("instruction"),
+		Status: p.line("status"), MessageType: p.line("messageType"), Urgency: p.line("urgency"),
 		Sent: p.time("sent"), Effective: p.time("effective"), Onset: p.time("onset"),
 		Ends: p.time("ends"), Expire: p.time("expires"),
 		Zones: p.object("geocode").texts("UGC"),
@@ -147,7 +153,9 @@ func readAlert(raw json.RawMessage) (Alert, []string, error) {
 		}
 	}
 	if names := strings.Split(p.text("areaDesc"), "; "); len(names) == len(a.Zones) {
-		a.Names = names
+		for _, n := range names {
+			a.Names = append(a.Names, models.PlainLine(n))
+		}
 	}
 	parameters := p.object("parameters")
 	a.Ends = a.Ends.Else(first(parameters.texts("eventEndingTime"), rfc3339))
@@ -185,7 +193,7 @@ func readReferences(p, parameters object) []Reference {
 	var list []object
 	if json.Unmarshal(p["references"], &list) == nil {
 		for _, r := range list {
-			if id := r.text("identifier"); id != "" {
+			if id := r.line("identifier"); id != "" {
 				out = append(out, Reference{ID: id, Sent: r.time("sent")})
 			}
 		}

@@ -63,7 +63,7 @@ func ParseGridpoint(body []byte, now time.Time) (Grid, error) {
 	if !okX || !okY {
 		return Grid{}, errors.New("read gridpoint: gridX and gridY are missing or no numbers")
 	}
-	g := Grid{Office: p.text("gridId"), X: x, Y: y, Updated: updated, Valid: valid}
+	g := Grid{Office: p.line("gridId"), X: x, Y: y, Updated: updated, Valid: valid}
 	g.readHours(p, now)
 	if len(g.Hours) == 0 {
 		return Grid{}, errors.New("read gridpoint: no layer has a value within validTimes")

@@ -34,13 +34,13 @@ func ParsePoint(body []byte) (Point, error) {
 	}
 	p := doc.Properties
 	pt := Point{
-		Office: p.text("gridId"), GridX: p.integer("gridX").Or(-1), GridY: p.integer("gridY").Or(-1),
-		Zone: lastPart(p.text("forecastZone")), TimeZone: p.text("timeZone"),
+		Office: p.line("gridId"), GridX: p.integer("gridX").Or(-1), GridY: p.integer("gridY").Or(-1),
+		Zone: lastPart(p.line("forecastZone")), TimeZone: p.line("timeZone"),
 	}
 	if !isOffice(pt.Office) || pt.GridX < 0 || pt.GridY < 0 {
 		return Point{}, errors.New("read point: the answer names no cell of the forecast grid")
 	}
-	switch p.text("type") {
+	switch p.line("type") {
 	case "marine":
 		pt.Marine = models.Known(true)
 	case "land":

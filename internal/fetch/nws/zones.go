@@ -29,7 +29,7 @@ func ParseZone(body []byte) (Zone, error) {
 	}
 	p := doc.Properties
 	z := Zone{
-		ID: p.text("id"), Name: p.text("name"), Type: p.text("type"),
+		ID: p.line("id"), Name: p.line("name"), Type: p.line("type"),
 		Offices: p.texts("cwa"), TimeZones: p.texts("timeZone"),
 	}
 	if z.ID == "" || z.Name == "" {
