@@ -37,7 +37,7 @@ func runDays(ctx context.Context, w world, args []string) int {
 	defer data.done(w, a)
 	text, err := a.DaysText(ctx, *port, *ground, in)
 	if err != nil {
-		return fail(w.stderr, exitUsage, err)
+		return tell(w, err)
 	}
 	_, err = io.WriteString(w.stdout, text)
 	return max(written(w, err), data.code())
@@ -117,7 +117,8 @@ func tell(w world, err error) int {
 		return exitNoCall
 	}
 	var none *app.NoCallError
-	if errors.As(err, &none) {
+	var noDays *app.NoDaysError
+	if errors.As(err, &none) || errors.As(err, &noDays) {
 		return fail(w.stderr, exitNoCall, err)
 	}
 	return fail(w.stderr, exitUsage, err)

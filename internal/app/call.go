@@ -117,7 +117,8 @@ func newest(list []models.Observation) []models.Observation {
 	return out
 }
 
-// Days judges the days ahead.
+// Days judges the days ahead. It answers a *NoDaysError where there is no wind
+// for any.
 func (a *App) Days(ctx context.Context, portName, groundName string) ([]models.DayOutlook, models.Port, error) {
 	port, ground, err := a.place(portName, groundName)
 	if err != nil {
@@ -127,7 +128,11 @@ func (a *App) Days(ctx context.Context, portName, groundName string) ([]models.D
 	if err != nil {
 		return nil, models.Port{}, err
 	}
-	return a.inShort(g, a.ahead(g)), port.Port, nil
+	days := a.inShort(g, a.ahead(g))
+	if len(days) == 0 {
+		return nil, port.Port, &NoDaysError{Missing: append(gaps(g.data), g.mem.gaps...)}
+	}
+	return days, port.Port, nil
 }
 
 // inShort judges days in short, each with its bookings.

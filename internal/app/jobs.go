@@ -125,6 +125,7 @@ func (e *engine) collect(port config.Port) func(context.Context, *models.Run) er
 				return err
 			}
 			acc.Sources[ground.Name] = e.sees.note(port.Name, data)
+			errs = append(errs, noneAnswered(ground.Name, data))
 			e.app.predicted(port, &data)
 			e.boards.post(gathered{port: port, ground: ground, data: data})
 			for _, s := range data.Series {
