@@ -12,7 +12,8 @@ import (
 
 const aboutBackup = `
 Copies the store, whole and consistent, to a new file, also while the daemon
-runs. The copy holds the guests' contacts: keep it where only you can read it.`
+runs, and writes its checksum beside it (FILE.sha256, as sha256sum -c reads it).
+The copy holds the guests' contacts: keep it where only you can read it.`
 
 func runBackup(ctx context.Context, w world, args []string) int {
 	fs := flagSet(w, "backup", "FILE [flags]", aboutBackup)
@@ -29,14 +30,14 @@ func runBackup(ctx context.Context, w world, args []string) int {
 		if err := a.Backup(ctx, rest[0]); err != nil {
 			return err
 		}
-		fmt.Fprintf(out, "%s is a copy of %s\n", rest[0], a.StorePath())
+		fmt.Fprintf(out, "%s is a copy of %s\nkeep its checksum, %s.sha256, beside it: restore holds it against that\n", rest[0], a.StorePath(), rest[0])
 		return nil
 	})
 }
 
 const aboutRestore = `
-Puts a backup in the place of the store, after checking it throughout. The old
-file is put aside, not deleted. It refuses while the daemon, or anybody else,
+Puts a backup in the place of the store, after checking it throughout and against
+the checksum beside it. The old file is put aside, not deleted. It refuses while the daemon, or anybody else,
 has the store open: stop it first.`
 
 func runRestore(ctx context.Context, w world, args []string) int {
@@ -66,6 +67,9 @@ func runRestore(ctx context.Context, w world, args []string) int {
 		return fail(w.stderr, exitUsage, whose(p, err))
 	}
 	told := fmt.Sprintf("the store in %s is that of %s\n", dir, rest[0])
+	if !app.HasChecksum(rest[0]) {
+		told += "no checksum lay beside it: it is whole, but nobody can tell whether it is what was written\n"
+	}
 	if aside != "" {
 		told += fmt.Sprintf("what was there before is kept as %s\n", aside)
 	}

@@ -28,6 +28,9 @@ func OpenStore(ctx context.Context, dir string, onlyOld bool, now func() time.Ti
 	return store.Open(ctx, store.Options{Path: path, Now: now, Logger: log})
 }
 
+// HasChecksum tells whether a checksum lies beside a backup.
+func HasChecksum(backup string) bool { return store.HasSum(backup) }
+
 // RestoreStore puts a backup in the place of the store in a state folder,
 // which nobody may have open. It answers where the old file was put aside;
 // empty where there was none.

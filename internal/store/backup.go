@@ -37,6 +37,9 @@ func (s *Store) Backup(ctx context.Context, file string) error {
 	if _, err := inspect(ctx, half, quickCheck); err != nil {
 		return fault(doing, errors.Join(err, discard(half)))
 	}
+	if err := writeSum(half, file+sumTail); err != nil {
+		return fault(doing, errors.Join(err, discard(half)))
+	}
 	return fault(doing, errors.Join(os.Rename(half, file), syncDir(file)))
 }
 
@@ -81,7 +84,8 @@ func syncDir(file string) error {
 }
 
 // Restore puts a backup in the place of the store at o.Path, which nobody may
-// have open. The backup is checked throughout first: one that is damaged,
+// have open. The backup is held against the checksum beside it, if there is
+// one, and checked throughout first: one that is damaged,
 // foreign or newer than the program is refused and nothing changes. What was
 // there is kept beside the new file under the name returned; empty where
 // nothing was. A process killed in between leaves the old file or the new one.
@@ -100,6 +104,9 @@ func Restore(ctx context.Context, backup string, o Options) (aside string, err e
 func restore(ctx context.Context, backup string, o Options) (string, error) {
 	path, err := filepath.Abs(o.Path)
 	if err != nil {
+		return "", err
+	}
+	if err := checkSum(backup); err != nil {
 		return "", err
 	}
 	found, err := inspect(ctx, backup, fullCheck)
@@ -127,6 +134,9 @@ func restore(ctx context.Context, backup string, o Options) (string, error) {
 		return "", err
 	}
 	if err := vacuumInto(ctx, backup, next); err != nil {
+		return "", errors.Join(err, discard(next))
+	}
+	if err := ownedAs(next, path); err != nil {
 		return "", errors.Join(err, discard(next))
 	}
 	aside, err := setAside(ctx, path, path+".before-restore-"+stamp(o.Now()))

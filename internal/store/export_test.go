@@ -30,3 +30,9 @@ func (s *Store) ExecReading(ctx context.Context, stmt string) error {
 	_, err := s.read.ExecContext(ctx, stmt)
 	return fault("run a statement", err)
 }
+
+// StringsOfTheWriter returns the first column of a query on the connection
+// that writes.
+func (s *Store) StringsOfTheWriter(ctx context.Context, query string) ([]string, error) {
+	return list(ctx, s.write, "run a query", text, query)
+}

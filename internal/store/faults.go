@@ -14,6 +14,7 @@ import (
 var (
 	ErrNotFound = errors.New("there is no such record")
 	ErrCorrupt  = errors.New("the file is damaged: restore a backup, or move it away to begin anew")
+	ErrChanged  = errors.New("the backup is not what was written: take another one; nothing was changed")
 	ErrForeign  = errors.New("the file is not a store of this program: name another one")
 	ErrNewer    = errors.New("the file was written by a newer version of this program: use that version, or restore the copy it made before it changed the file")
 	ErrFull     = errors.New("the disk is full: free some space, or lower the store's size limit")

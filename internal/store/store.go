@@ -43,8 +43,9 @@ type Options struct {
 // reads go on while one writes.
 type Store struct {
 	path string
-	// write has one connection, since a file has one writer; read has
-	// connections that can't write.
+	// write has one connection, since a file has one writer; each of its
+	// commits waits for the disk, so that what was answered as kept outlives a
+	// power cut. read has connections that can't write.
 	write, read *sql.DB
 	// refused is what the disk said to the last change; nil is all is well.
 	refused atomic.Pointer[error]
@@ -84,7 +85,7 @@ func open(ctx context.Context, o Options) (*Store, error) {
 		return nil, err
 	}
 	s := &Store{path: path}
-	if s.write, err = connect(path, 1, "_pragma=auto_vacuum(2)", "_pragma=journal_mode(WAL)", "_pragma=secure_delete(1)", "_txlock=immediate"); err != nil {
+	if s.write, err = connect(path, 1, "_pragma=auto_vacuum(2)", "_pragma=journal_mode(WAL)", "_pragma=secure_delete(1)", "_pragma=synchronous(2)", "_txlock=immediate"); err != nil {
 		return nil, err
 	}
 	if err := s.migrate(ctx, o, found); err != nil {
