@@ -19,15 +19,15 @@ func spanish() words.Teller {
 
 func TestVerdictsInSpanish(t *testing.T) {
 	for want, change := range map[string]func(*models.Call){
-		"cometa, de vuelta al mediodía":                             func(*models.Call) {},
-		"quedarse en puerto":                                        func(c *models.Call) { c.Tactic = models.TacticStayIn },
-		"cometa con helio, según lo reservado":                      func(c *models.Call) { c.Tactic, c.Timing = models.TacticHelium, []models.Timing{models.AsBooked} },
-		"cometa, salir más tarde (07:00), de vuelta al mediodía":    func(c *models.Call) { c.Timing = []models.Timing{models.StartLater, models.BackEarly} },
-		"cometa, de vuelta al mediodía (decide el capitán)":         func(c *models.Call) { c.CaptainDecides = true },
-		"decide el capitán; si sale: cometa, de vuelta al mediodía": func(c *models.Call) { c.CaptainDecides, c.Trip.Kind = true, models.Tournament },
-		"cometa o a la vista, de vuelta a las 13:30":                func(c *models.Call) { c.Tactic, c.Back = models.TacticEither, models.Known(at(13, 30)) },
-		"a la vista, luego cometa, de vuelta al mediodía":           func(c *models.Call) { c.Tactic = models.TacticSightKite },
-		"cometa, luego a la vista, volver pronto":                   func(c *models.Call) { c.Tactic, c.Back = models.TacticKiteSight, models.Unknown[time.Time]() },
+		"cometa, de vuelta antes del mediodía":                             func(*models.Call) {},
+		"quedarse en puerto":                                               func(c *models.Call) { c.Tactic = models.TacticStayIn },
+		"cometa con helio, según lo reservado":                             func(c *models.Call) { c.Tactic, c.Timing = models.TacticHelium, []models.Timing{models.AsBooked} },
+		"cometa, salir más tarde (07:00), de vuelta antes del mediodía":    func(c *models.Call) { c.Timing = []models.Timing{models.StartLater, models.BackEarly} },
+		"cometa, de vuelta antes del mediodía (decide el capitán)":         func(c *models.Call) { c.CaptainDecides = true },
+		"decide el capitán; si sale: cometa, de vuelta antes del mediodía": func(c *models.Call) { c.CaptainDecides, c.Trip.Kind = true, models.Tournament },
+		"cometa o a la vista, de vuelta antes de las 13:30":                func(c *models.Call) { c.Tactic, c.Back = models.TacticEither, models.Known(at(13, 30)) },
+		"a la vista, luego cometa, de vuelta antes del mediodía":           func(c *models.Call) { c.Tactic = models.TacticSightKite },
+		"cometa, luego a la vista, volver pronto":                          func(c *models.Call) { c.Tactic, c.Back = models.TacticKiteSight, models.Unknown[time.Time]() },
 	} {
 		c := shortCall()
 		change(&c)
@@ -36,8 +36,8 @@ func TestVerdictsInSpanish(t *testing.T) {
 }
 
 func TestShortInSpanish(t *testing.T) {
-	require.Equal(t, "SMALL CRAFT ADVISORY 15:00 a 23:00. Mar 19 ene: COMETA, DE VUELTA AL MEDIODIA. Salida 07:00, vuelta 12:00. Probable. "+
-		"Dentro de la bocana a las 12:00, porque desde las 15:00: Small Craft Advisory. Los avisos oficiales mandan.", spanish().Short(shortCall()))
+	require.Equal(t, "SMALL CRAFT ADVISORY 15:00 a 23:00. Mar 19 ene: COMETA, DE VUELTA ANTES DEL MEDIODIA. Salida 07:00, vuelta 12:00. Probable. "+
+		"Dentro de la bocana antes de las 12:00, porque desde las 15:00: Small Craft Advisory. Los avisos oficiales mandan.", spanish().Short(shortCall()))
 	c := shortCall()
 	c.Warnings = models.Unknown[[]models.Warning]()
 	require.True(t, strings.HasPrefix(spanish().Short(c), "AVISOS DESCONOCIDOS: escuche la radio."))
@@ -57,7 +57,7 @@ func TestTripsInSpanish(t *testing.T) {
 	trips := []words.Trip{{Call: first, Guests: "los García"}, {Call: second, Out: true}}
 	text := spanish().Trips(trips, at(4, 30))
 	for _, want := range []string{
-		words.DemoNoticeIn(words.Spanish), "Martes 19 de enero de 2027: 2 salidas", "00:00 a 12:00, los García: COMETA, DE VUELTA AL MEDIODÍA. Salida 07:00,", "YA EN EL MAR", "Salida 1 de 2, 00:00 a 12:00, los García: the Shelf edge",
+		words.DemoNoticeIn(words.Spanish), "Martes 19 de enero de 2027: 2 salidas", "00:00 a 12:00, los García: COMETA, DE VUELTA ANTES DEL MEDIODÍA. Salida 07:00,", "YA EN EL MAR", "Salida 1 de 2, 00:00 a 12:00, los García: the Shelf edge",
 	} {
 		require.Contains(t, strings.Join(strings.Fields(text), " "), want)
 	}

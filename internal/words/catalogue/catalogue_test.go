@@ -151,3 +151,32 @@ func TestFormsFollowTheLanguage(t *testing.T) {
 		require.Equal(t, c.want, p.TextFor(c.n), "%s %d", c.code, c.n)
 	}
 }
+
+// A thing has one word in a language. Left stands the word that is not taken,
+// beside the keys in which it means another thing.
+func TestAThingHasOneWord(t *testing.T) {
+	for code, others := range map[string]map[string][]string{
+		"en": {
+			`courses (of|the) (the )?weather`: {"closed.never_members", "sure.agree"}, // forecast scenarios
+			`never limit`:                     {"caution.override_not_understood"},    // what an override names
+		},
+		"es": {
+			`borde`:        {"factor.wind.poor"}, // veril
+			`viveros?`:     {"word.live well"},   // jaula
+			`saliente`:     nil,                  // vaciante
+			`boca`:         nil,                  // bocana
+			`vuelta a las`: nil,                  // vuelta antes de las: the latest hour, not the hour
+		},
+	} {
+		c := all(t)[code]
+		for word, keys := range others {
+			taken := regexp.MustCompile(`(?i)\b` + word + `\b`)
+			for _, key := range c.Keys() {
+				p, _ := c.Phrase(key)
+				for _, text := range p.Texts() {
+					require.False(t, taken.MatchString(text) && !slices.Contains(keys, key), "%s: %s: %q", code, key, text)
+				}
+			}
+		}
+	}
+}
