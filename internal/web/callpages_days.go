@@ -18,7 +18,7 @@ type dayAhead struct {
 	// Say is what to do, Doubt how sure that is, Met what would be met.
 	Say, Doubt string
 	// Official are the warnings of the day; Rule tells that some hold, or
-	// that nobody knows.
+	// that nobody knows: then they stand first.
 	Official   []string
 	Rule       bool
 	Met, Notes []string
@@ -48,7 +48,10 @@ func (v *view) ahead(d Day) dayAhead {
 	told := t.Ahead(d.Short, false)
 	a := dayAhead{
 		Name: t.LongDay(d.Date), Link: v.Link("/day/" + d.Date.String()), Say: capital(told.Say), Doubt: capital(told.Doubt),
-		Official: told.Official, Rule: told.Rule, Met: told.Met,
+		Rule: told.Rule, Met: told.Met,
+	}
+	for _, o := range told.Official {
+		a.Official = append(a.Official, capital(o))
 	}
 	if told.Booked != "" {
 		a.Notes = append(a.Notes, capital(told.Booked))
