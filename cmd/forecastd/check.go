@@ -9,6 +9,7 @@ import (
 
 	"forecastd/config"
 	"forecastd/internal/app"
+	"forecastd/internal/models"
 )
 
 const aboutCheck = `
@@ -191,7 +192,7 @@ func sources(s config.Sources) []string {
 		use  bool
 	}{
 		{"alerts", s.Alerts.Use}, {"gridpoint", s.Gridpoint.Use}, {"coastal text", s.CoastalText.Use},
-		{"ndbc", s.NDBC.Use}, {"coops", s.COOPS.Use},
+		{models.SourceStations, s.NDBC.Use}, {models.SourceTides, s.COOPS.Use},
 	} {
 		if one.use {
 			list = append(list, one.name)

@@ -151,7 +151,7 @@ func failed(what string, err error) []Finding {
 		return []Finding{{NotAsked, what, "the recording holds no answer"}}
 	case models.KindNotFound, models.KindBadConfig:
 		return []Finding{{Wrong, what, cause(e)}}
-	case models.KindBadContent, models.KindTooLarge:
+	case models.KindBadContent, models.KindTooLarge, models.KindStale:
 	}
 	return []Finding{{Doubtful, what, "the answer is of no use: " + cause(e)}}
 }
@@ -280,7 +280,7 @@ func (a *App) checkAlerts(ctx context.Context, p config.Port) []Finding {
 	for _, g := range p.Grounds {
 		at = append(at, g.At)
 	}
-	b, err := nws.Alerts(a.client, nws.Base, allZones(p), at, a.now).Fetch(ctx)
+	b, err := a.alerts(allZones(p), at).Fetch(ctx)
 	if err != nil {
 		return failed(what, err)
 	}

@@ -139,8 +139,8 @@ func (e *engine) collect(port config.Port) func(context.Context, *models.Run) er
 			acc.Stored["observations"] += n
 			errs = append(errs, err)
 			if zones := allZones(port); len(zones) > 0 {
-				if list, ok := freshWarnings(data, zones); ok {
-					news, err := e.d.store.SawWarnings(ctx, zones, list, e.d.now())
+				if seen, ok := freshWarnings(data, zones); ok {
+					news, err := e.d.store.SawWarnings(ctx, zones, seen, e.d.now())
 					acc.Stored["warning changes"] += len(news)
 					errs = append(errs, err)
 				}

@@ -7,14 +7,9 @@ import (
 
 	"forecastd/config"
 	"forecastd/internal/fetch"
+	"forecastd/internal/fetch/nws"
 	"forecastd/internal/models"
 	"forecastd/internal/notify"
-)
-
-// Names of the sources that a call can't do without.
-const (
-	alertsSource    = "nws alerts"
-	gridpointSource = "nws gridpoint"
 )
 
 // seen is how the sources of a port stood when they were last asked.
@@ -102,7 +97,7 @@ func (s *sight) trouble(port string, list []notify.Trouble) {
 
 // required tells whether a call can't do without a source: the warnings, and
 // the official wind.
-func required(name string) bool { return name == alertsSource || name == gridpointSource }
+func required(name string) bool { return name == nws.AlertsName || name == nws.GridpointName }
 
 // knownSince is how long the oldest age of a source may be told of: now, for
 // metrics.
@@ -144,18 +139,15 @@ func tripZones(port config.Port) []string {
 	return ids
 }
 
-// fresh returns the warnings that a collection got just now: only those tell
-// what has ended.
-func freshWarnings(c fetch.Collection, zones []string) ([]models.Warning, bool) {
-	list, ok := c.Warnings.Get()
-	if !ok || !slices.ContainsFunc(c.Sources, func(s fetch.Status) bool { return s.Name == alertsSource && s.State == fetch.Fresh && s.Asked }) {
-		return nil, false
+// freshWarnings returns what the feed of warnings answered just now: only that
+// tells what has ended.
+func freshWarnings(c fetch.Collection, zones []string) (models.WarningsSeen, bool) {
+	seen, ok := c.Seen.Get()
+	if !ok || !slices.ContainsFunc(c.Sources, func(s fetch.Status) bool { return s.Name == nws.AlertsName && s.State == fetch.Fresh && s.Asked }) {
+		return models.WarningsSeen{}, false
 	}
-	var kept []models.Warning
-	for _, w := range list {
-		if slices.Contains(zones, w.Zone) {
-			kept = append(kept, w)
-		}
-	}
-	return kept, true
+	other := func(w models.Warning) bool { return !slices.Contains(zones, w.Zone) }
+	seen.Listed = slices.DeleteFunc(slices.Clone(seen.Listed), other)
+	seen.Over = slices.DeleteFunc(slices.Clone(seen.Over), func(o models.WarningOver) bool { return other(o.Warning) })
+	return seen, true
 }

@@ -55,7 +55,7 @@ func (a *App) sources(port config.Port, ground config.Ground) ([]fetch.Source, e
 	use := a.cfg.Sources
 	zones := allZones(port)
 	if use.Alerts.Use && len(zones) > 0 {
-		list = append(list, aged(nws.Alerts(a.client, nws.Base, zones, []models.Position{port.At, ground.At}, a.now), use.Alerts.MaxAge, alertsAppear()))
+		list = append(list, aged(a.alerts(zones, []models.Position{port.At, ground.At}), use.Alerts.MaxAge, alertsAppear()))
 	}
 	if use.Gridpoint.Use {
 		list = append(list, aged(nws.Gridpoint(a.client, nws.Base, ground.Ground, cell(ground), a.now), use.Gridpoint.MaxAge, gridAppears()))
@@ -94,6 +94,17 @@ func (a *App) sources(port config.Port, ground config.Ground) ([]fetch.Source, e
 		}
 	}
 	return list, nil
+}
+
+// alerts makes the source of official warnings. With a store it goes on where
+// the last one stopped.
+func (a *App) alerts(zones []string, way []models.Position) *nws.AlertsSource {
+	s := nws.Alerts(a.client, nws.Base, zones, way, a.now)
+	s.Limit = a.cfg.Sources.Alerts.MaxAge
+	if a.store != nil {
+		s.Recall = func(ctx context.Context) (models.WarningsKept, error) { return a.store.WarningsKept(ctx, zones) }
+	}
+	return s
 }
 
 // shared is the source of a gridded product for all grounds of a port. All
@@ -203,6 +214,9 @@ func (u unfit) Name() string { return u.name }
 
 // MaxAge is none: there is no answer to keep.
 func (u unfit) MaxAge() time.Duration { return 0 }
+
+// Oldest is none, as MaxAge.
+func (u unfit) Oldest() time.Duration { return 0 }
 
 // Fetch tells why the product can't serve.
 func (u unfit) Fetch(context.Context) (fetch.Batch, error) {

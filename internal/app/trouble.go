@@ -8,6 +8,7 @@ import (
 
 	"forecastd/config"
 	"forecastd/internal/fetch"
+	"forecastd/internal/fetch/nws"
 	"forecastd/internal/models"
 	"forecastd/internal/notify"
 )
@@ -59,14 +60,14 @@ func (e *engine) troubles(port config.Port) []notify.Trouble {
 	var list []notify.Trouble
 	for _, s := range look.Sources {
 		limit := downFor
-		if s.Name == alertsSource {
+		if s.Name == nws.AlertsName {
 			limit /= 2
 		}
 		t := notify.Trouble{
 			Name: "source " + s.Name, What: models.Say("trouble.source", s.Name), Detail: models.Say("trouble.error", s.Error), Since: s.Since, Grave: required(s.Name),
 			Cure: models.Say("trouble.source_cure"),
 		}
-		if s.Name == alertsSource {
+		if s.Name == nws.AlertsName {
 			t.What = models.Say("trouble.warnings")
 			t.Cure = models.Say("trouble.warnings_cure")
 		}

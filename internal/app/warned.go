@@ -37,13 +37,19 @@ func becameOf(same []store.WarningLife, since time.Time) (c notify.WarningChange
 	for _, w := range same {
 		one := notify.WarningChange{Change: notify.Issued, Warning: w.Warning}
 		was, changed := w.Was.Get()
-		ended, gone := w.Ended.Get()
 		switch {
-		case gone:
-			if end, ok := w.Ends.Get(); ok && !ended.Before(end) {
+		case w.Ended.Known():
+			switch w.How {
+			case models.EndCancelled:
+				one.Change = notify.Cancelled
+			case models.EndUnlisted:
+				one.Change = notify.Unlisted
+			case models.EndExpired, models.EndReplaced: // by itself, or another took its place and is told
+			}
+			if one.Change == notify.Issued {
 				continue
 			}
-			one.Change, one.Before = notify.Cancelled, models.Known(w.Warning)
+			one.Before = models.Known(w.Warning)
 		case w.FirstSeen.After(since) && old:
 			one.Change = notify.Extended // to one more zone
 		case changed && !w.FirstSeen.After(since) && w.Changed.Or(since).After(since):
@@ -101,7 +107,7 @@ func (e *engine) warned(ctx context.Context, port config.Port, p notify.Person, 
 		if !ok {
 			continue
 		}
-		if change.Change == notify.Cancelled {
+		if change.Change.Gone() {
 			stood := change
 			stood.Change = notify.Issued
 			if stands[e.warnedOf(port, p, stood, same, held).Digest] {

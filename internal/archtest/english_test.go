@@ -46,6 +46,7 @@ func standing() map[string][]string {
 			"pull is over the line's working load",
 		},
 		"internal/models": {
+			"nws coastal text", // the name of a source, as operators and Sources know it
 			"required weekly test",
 			"required monthly test",
 		},

@@ -86,6 +86,8 @@ type memory struct {
 	holdErr   error
 	// failed tells that the last try failed.
 	failed bool
+	// ages are when the answers were made, by origin.
+	ages *Ages
 }
 
 // NewCollector builds a Collector.
@@ -100,7 +102,11 @@ func NewCollector(o CollectorOptions) *Collector {
 		o.PerSource = defaultPerSource
 	}
 	o.Sources = slices.Clone(o.Sources)
-	return &Collector{o: o, kept: make([]memory, len(o.Sources))}
+	c := &Collector{o: o, kept: make([]memory, len(o.Sources))}
+	for i := range c.kept {
+		c.kept[i].ages = &Ages{}
+	}
+	return c
 }
 
 // Collect asks every source that may have something new and joins what
@@ -191,6 +197,9 @@ func (c *Collector) ask(ctx context.Context, s Source) (b Batch, err error) {
 
 // settle remembers what a source answered and tells what counts.
 func (c *Collector) settle(m *memory, s Source, b Batch, err error, asked bool, now time.Time) Status {
+	if err == nil && asked {
+		b, err = m.dated(b, s, now)
+	}
 	st := Status{Name: s.Name(), Err: err, Asked: asked}
 	switch {
 	case err == nil && asked:
@@ -220,13 +229,72 @@ func (c *Collector) settle(m *memory, s Source, b Batch, err error, asked bool, 
 	return st
 }
 
+// dated judges the parts of an answer by when they were made. A part that is
+// older than it was, or too old, is left out, and the one before stands for as
+// long as it counts; if no part is left, that is no answer.
+func (m *memory) dated(b Batch, s Source, now time.Time) (Batch, error) {
+	old := map[[2]string]bool{}
+	var first error
+	parts := 0
+	b.Notes = slices.Clip(b.Notes)
+	for _, p := range newestOfOrigins(b.From) {
+		doubt, err := m.ages.Judge(p.Source+"\n"+p.Detail, p.Issued, now, s.Oldest())
+		switch {
+		case err != nil:
+			old[origin(p)] = true
+			first = cmp.Or(first, err)
+			b.Notes = append(b.Notes, fmt.Sprintf("%s %s: %v", p.Source, p.Detail, err))
+			continue
+		case doubt != "":
+			b.Notes = append(b.Notes, fmt.Sprintf("%s %s: %s", p.Source, p.Detail, doubt))
+		}
+		parts++
+	}
+	if first == nil {
+		return b, nil
+	}
+	if parts == 0 {
+		return Batch{}, &models.Error{Kind: models.KindStale, Source: s.Name(), Err: first}
+	}
+	b.From = slices.DeleteFunc(slices.Clone(b.From), func(p models.Provenance) bool { return old[origin(p)] })
+	b.Observations = without(b.Observations, old, func(o models.Observation) models.Provenance { return o.From })
+	b.Texts = without(b.Texts, old, func(t models.OfficialText) models.Provenance { return t.From })
+	b.Tides = without(b.Tides, old, func(e models.TideEvent) models.Provenance { return e.From })
+	b.Streams = without(b.Streams, old, func(e models.StreamEvent) models.Provenance { return e.From })
+	return b, nil
+}
+
+// newestOfOrigins keeps of each origin what was made last: one may have given
+// an older product for what its newest lacks.
+func newestOfOrigins(from []models.Provenance) []models.Provenance {
+	var out []models.Provenance
+	at := map[[2]string]int{}
+	for _, p := range from {
+		i, seen := at[origin(p)]
+		switch {
+		case !seen:
+			at[origin(p)] = len(out)
+			out = append(out, p)
+		case p.Issued.After(out[i].Issued):
+			out[i] = p
+		}
+	}
+	return out
+}
+
+func origin(p models.Provenance) [2]string { return [2]string{p.Source, p.Detail} }
+
+// without leaves out the values of some origins.
+func without[T any](list []T, gone map[[2]string]bool, from func(T) models.Provenance) []T {
+	return slices.DeleteFunc(slices.Clone(list), func(v T) bool { return gone[origin(from(v))] })
+}
+
 // renewed is the memory after a good answer. A source that asks for several
 // things may have got only some of them; what is missing now, and was there
 // before, is used again while it counts, with a note.
 func (m *memory) renewed(b Batch, now time.Time, maxAge time.Duration) memory {
-	next := memory{fetched: now, inlet: now}
+	next := memory{fetched: now, inlet: now, ages: m.ages}
 	counts := func(t time.Time) bool { return now.Sub(t) <= maxAge }
-	origin := func(p models.Provenance) [2]string { return [2]string{p.Source, p.Detail} }
 	here := map[[2]string]bool{}
 	for _, p := range b.From {
 		here[origin(p)] = true
@@ -258,7 +326,7 @@ func addKept[T any](now, old []T, from func(T) models.Provenance, again func(mod
 	for _, v := range old {
 		if p := from(v); again(p) {
 			now = append(now, v)
-			used[[2]string{p.Source, p.Detail}] = true
+			used[origin(p)] = true
 		}
 	}
 	return now
@@ -277,6 +345,13 @@ func join(all *Batch, b Batch) {
 	if ws, ok := b.Warnings.Get(); ok {
 		have := all.Warnings.Or(nil)
 		all.Warnings = models.Known(append(slices.Clip(have), ws...))
+	}
+	if s, ok := b.Seen.Get(); ok {
+		if have, ok := all.Seen.Get(); ok {
+			s.Listed, s.Over = append(slices.Clip(have.Listed), s.Listed...), append(slices.Clip(have.Over), s.Over...)
+			s.Whole = s.Whole && have.Whole
+		}
+		all.Seen = models.Known(s)
 	}
 }
 

@@ -19,12 +19,14 @@ import (
 type source struct {
 	name   string
 	maxAge time.Duration
+	oldest time.Duration
 	fetch  func(context.Context) (fetch.Batch, error)
 	asked  atomic.Int32
 }
 
 func (s *source) Name() string          { return s.name }
 func (s *source) MaxAge() time.Duration { return s.maxAge }
+func (s *source) Oldest() time.Duration { return s.oldest }
 func (s *source) Fetch(ctx context.Context) (fetch.Batch, error) {
 	s.asked.Add(1)
 	return s.fetch(ctx)

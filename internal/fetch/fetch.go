@@ -17,9 +17,12 @@ type Batch struct {
 	// Warnings is unknown unless the source is a warnings feed that answered
 	// in full; a known empty list means that none is in force or coming.
 	Warnings models.Opt[[]models.Warning]
-	Texts    []models.OfficialText
-	Tides    []models.TideEvent
-	Streams  []models.StreamEvent
+	// Seen is what a warnings feed answered word for word: Warnings also hold
+	// what it lacked once. It is unknown where Warnings are.
+	Seen    models.Opt[models.WarningsSeen]
+	Texts   []models.OfficialText
+	Tides   []models.TideEvent
+	Streams []models.StreamEvent
 	// Hours of tidal stream in the inlet, for joining into the outlook.
 	Inlet []models.Hour
 	// Notes tell what was skipped and why, one plain sentence each.
@@ -40,6 +43,10 @@ type Source interface {
 	Name() string
 	// MaxAge is how long the last good answer counts after it was fetched.
 	MaxAge() time.Duration
+	// Oldest is how long ago the service may have made what it answers, by its
+	// own word (Provenance.Issued); what is older is unknown, however lately it
+	// was fetched. 0: it does not age, as predictions do not.
+	Oldest() time.Duration
 	Fetch(ctx context.Context) (Batch, error)
 }
 

@@ -18,6 +18,7 @@ const (
 	KindServer      Kind = "server error"  // 5xx
 	KindRefused     Kind = "refused"       // other 4xx, foreign redirects
 	KindBadContent  Kind = "bad content"   // HTML for data, truncated, empty, not what was asked
+	KindStale       Kind = "stale"         // an old copy: made before the last answer, or too long ago
 	KindTooLarge    Kind = "too large"     // over the body limit, before or after decompression
 	KindNotRecorded Kind = "not recorded"  // a replay does not hold it
 	KindBadConfig   Kind = "configuration" // the request can't be made as configured
@@ -60,7 +61,7 @@ func (e *Error) Temporary() bool {
 	switch e.Kind {
 	case KindTimeout, KindUnreachable, KindRateLimited, KindServer:
 		return true
-	case KindCancelled, KindNotFound, KindRefused, KindBadContent, KindTooLarge, KindNotRecorded, KindBadConfig:
+	case KindCancelled, KindNotFound, KindRefused, KindBadContent, KindStale, KindTooLarge, KindNotRecorded, KindBadConfig:
 	}
 	return false
 }

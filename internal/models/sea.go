@@ -152,6 +152,10 @@ type Warning struct {
 	Event string
 	// VTEC is the P-VTEC string; empty where the product has none.
 	VTEC string
+	// Life names the event by the office, codes and number of its first issue
+	// ("KMFL.SC.Y.0035") where the office goes on with it under another number;
+	// empty where the VTEC tells.
+	Life string
 	// Phenomenon and Significance are the VTEC codes: "SC", "Y".
 	Phenomenon, Significance string
 	Zone, ZoneName           string
@@ -181,4 +185,57 @@ func (w Warning) InForce(t time.Time) bool {
 func (w Warning) During(i Interval) bool {
 	end, ok := w.Ends.Get()
 	return w.Onset.Before(i.End) && (!ok || i.Start.Before(end))
+}
+
+// WarningEnd is how a product came to its end.
+type WarningEnd string
+
+// Ends of a product.
+const (
+	EndCancelled WarningEnd = "cancelled" // a product said so
+	EndReplaced  WarningEnd = "replaced"  // a product said that another takes its place
+	EndExpired   WarningEnd = "expired"   // its time was over
+	EndUnlisted  WarningEnd = "unlisted"  // nobody said so: the feed lacks it
+)
+
+// A product that nobody ended is no longer listed when this many good answers
+// in a row lacked it, the last made so long after the first: feeds are served
+// from stale copies, and the same state may be asked for twice.
+const (
+	WarningGoneAfter = 2
+	WarningGoneApart = 2 * time.Minute
+)
+
+// WarningOver is a product that another product ended.
+type WarningOver struct {
+	Warning
+	End WarningEnd
+}
+
+// WarningsSeen is one good answer of a feed of warnings to our own question,
+// word for word: what it lists, and what it says has ended.
+type WarningsSeen struct {
+	// Made is when the service made the answer, by its own word.
+	Made   time.Time
+	Listed []Warning
+	Over   []WarningOver
+	// Whole tells that the answer is the whole list, and not from the future,
+	// so that what it lacks is no longer listed.
+	Whole bool
+}
+
+// WarningsKept is what is remembered of a feed of warnings, for going on
+// after a restart.
+type WarningsKept struct {
+	// Made is when the last good answer was made; zero: there was none.
+	Made  time.Time
+	Alive []WarningKept
+}
+
+// WarningKept is a product that has not ended. Missed is how many good answers
+// in a row lacked it, the last that counted made at MissedAt.
+type WarningKept struct {
+	Warning
+	Missed   int
+	MissedAt time.Time
 }

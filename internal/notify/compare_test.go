@@ -1,6 +1,7 @@
 package notify_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -116,7 +117,9 @@ func TestCompareFindsTheShift(t *testing.T) {
 	})
 }
 
-func TestWarningChanges(t *testing.T) {
+// What became of a product that is still listed. That one is missing tells
+// nothing by itself: see the store.
+func TestBecame(t *testing.T) {
 	at := func(h int) time.Time { return time.Date(2027, 1, 19, h, 0, 0, 0, time.UTC) }
 	sc := models.Warning{Event: "Small Craft Advisory", VTEC: "/O.NEW.KXAM.SC.Y.0003.270119T2000Z-270120T1200Z/", Zone: "AMZ997", Onset: at(20), Ends: models.Known(at(36))}
 	con := sc
@@ -124,36 +127,52 @@ func TestWarningChanges(t *testing.T) {
 	longer, shorter, open, moved := con, con, con, con
 	longer.Ends, shorter.Ends, open.Ends = models.Known(at(40)), models.Known(at(30)), models.Unknown[time.Time]()
 	moved.Onset = at(18)
-	gale := models.Warning{Event: "Gale Warning", VTEC: "/O.NEW.KXAM.GL.W.0001.270119T2000Z-270120T1200Z/", Zone: "AMZ997", Onset: at(20), Ends: models.Known(at(36))}
-	known := func(list ...models.Warning) models.Opt[[]models.Warning] { return models.Known(list) }
-	unknown := models.Unknown[[]models.Warning]()
 	for name, c := range map[string]struct {
-		before, after models.Opt[[]models.Warning]
-		now           time.Time
-		want          []notify.Change
+		now  models.Warning
+		want notify.Change
 	}{
-		"issued":                       {known(), known(sc), at(9), []notify.Change{notify.Issued}},
-		"the first reading":            {unknown, known(sc), at(9), []notify.Change{notify.Issued}},
-		"continued":                    {known(sc), known(con), at(9), nil},
-		"extended":                     {known(sc), known(longer), at(9), []notify.Change{notify.Extended}},
-		"until further notice":         {known(sc), known(open), at(9), []notify.Change{notify.Extended}},
-		"shortened":                    {known(sc), known(shorter), at(9), []notify.Change{notify.Shortened}},
-		"begins earlier":               {known(sc), known(moved), at(9), []notify.Change{notify.Updated}},
-		"cancelled":                    {known(sc), known(), at(9), []notify.Change{notify.Cancelled}},
-		"ended by itself":              {known(sc), known(), at(36), nil},
-		"the feed can't be read":       {known(sc), unknown, at(9), nil},
-		"upgraded: the old one is off": {known(sc), known(gale), at(9), []notify.Change{notify.Issued, notify.Cancelled}},
+		"continued":            {con, notify.Updated},
+		"extended":             {longer, notify.Extended},
+		"until further notice": {open, notify.Extended},
+		"shortened":            {shorter, notify.Shortened},
+		"begins earlier":       {moved, notify.Updated},
 	} {
-		t.Run(name, func(t *testing.T) {
-			var got []notify.Change
-			for _, w := range notify.WarningChanges(c.before, c.after, c.now) {
-				got = append(got, w.Change)
-			}
-			require.Equal(t, c.want, got)
-		})
+		require.Equal(t, c.want, notify.Became(sc, c.now), name)
 	}
+	gale := models.Warning{Event: "Gale Warning", VTEC: "/O.NEW.KXAM.GL.W.0001.270119T2000Z-270120T1200Z/", Zone: "AMZ997"}
 	require.NotEqual(t, notify.WarningID(sc), notify.WarningID(gale))
 	require.Equal(t, "Coastal Statement/NWS/AMZ997", notify.WarningID(models.Warning{Event: "Coastal Statement", Office: "NWS", Zone: "AMZ997"}))
+	renumbered := con
+	renumbered.VTEC, renumbered.Life = "/O.NEW.KXAM.SC.Y.0004.270119T2000Z-270120T1200Z/", "KXAM.SC.Y.0003"
+	require.Equal(t, notify.WarningID(sc), notify.WarningID(renumbered))
+	require.Equal(t, notify.EventID(sc), notify.EventID(renumbered))
+}
+
+// What is no longer listed is not called cancelled, and says what that means,
+// in each language.
+func TestNoLongerListedIsNotCancelled(t *testing.T) {
+	now := time.Date(2027, 1, 19, 9, 0, 0, 0, time.UTC)
+	w := models.Warning{Event: "Gale Warning", VTEC: "/O.NEW.KXAM.GL.W.0001.270119T2000Z-270120T1200Z/", Phenomenon: "GL", Significance: "W", Zone: "AMZ997", Onset: now, Ends: models.Known(now.Add(20 * time.Hour))}
+	told := func(lang models.Language, c notify.Change) notify.Draft {
+		p := captain(t)
+		p.Reader.Language = lang
+		return notify.Warned(p, models.Port{Name: "Port Amparo", Zone: time.UTC}, notify.WarningChange{Change: c, Warning: w, Before: models.Known(w)}, models.Unknown[time.Time](), false, now)
+	}
+	for lang, words := range map[models.Language][3]string{
+		models.English: {"no longer listed", "not a cancellation", "Listen to the official broadcast"},
+		models.Spanish: {"ya no figura en la lista", "no es una cancelación", "Escuche la emisión oficial"},
+	} {
+		d := told(lang, notify.Unlisted)
+		require.Contains(t, d.Subject, words[0])
+		require.NotContains(t, d.Subject, "cancel")
+		text := strings.Join(strings.Fields(d.Text), " ")
+		require.Contains(t, text, words[1])
+		require.Contains(t, text, words[2])
+		require.Zero(t, d.Level)
+		off := told(lang, notify.Cancelled)
+		require.NotEqual(t, d.Digest, off.Digest, "a cancellation after it is news")
+		require.NotContains(t, strings.Join(strings.Fields(off.Text), " "), words[1])
+	}
 }
 
 func TestZonesOfAProductAreToldTogether(t *testing.T) {
@@ -184,6 +203,7 @@ func TestZonesOfAProductAreToldTogether(t *testing.T) {
 	require.Equal(t, notify.Issued, left.Change, "it still holds in the other zone")
 	require.Empty(t, left.Also)
 	require.Equal(t, notify.Cancelled, notify.Join([]notify.WarningChange{off, in("AMZ996", notify.Cancelled, 20, 36)}).Change)
+	require.Equal(t, notify.Unlisted, notify.Join([]notify.WarningChange{off, in("AMZ996", notify.Unlisted, 20, 36)}).Change, "not cancelled everywhere")
 	require.Equal(t, notify.Extended, notify.Join([]notify.WarningChange{one, in("AMZ996", notify.Extended, 20, 40)}).Change)
 	require.Equal(t, "KXAM.SC.Y.0003", notify.EventID(one.Warning))
 	require.Equal(t, "Coastal Statement/NWS", notify.EventID(models.Warning{Event: "Coastal Statement", Office: "NWS", Zone: "AMZ997"}))

@@ -305,7 +305,7 @@ func warningLine(v voice, w WarningChange) string {
 		zones = append(zones, strings.TrimSpace(o.Zone+" "+o.ZoneName))
 	}
 	s := v.say("warning."+string(w.Change), v.Product(w.Warning.Event)) + " (" + strings.Join(zones, "; ") + ")"
-	if w.Change == Cancelled {
+	if w.Change.Gone() {
 		return s
 	}
 	return s + ", " + span(v, w.whole())

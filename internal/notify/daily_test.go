@@ -94,7 +94,7 @@ func demoNews(t testing.TB) (notify.MorningNews, time.Time) {
 	before.Ends = models.Known(w.Onset.Add(6 * time.Hour))
 	return notify.MorningNews{
 		Stations: []notify.Comparison{c, other}, Silent: []string{"49998"}, Front: models.Known(time.Date(2027, 1, 19, 10, 0, 0, 0, newYork(t))), FrontNow: models.Known(time.Date(2027, 1, 19, 10, 0, 0, 0, newYork(t))),
-		Warnings: notify.WarningChanges(models.Known([]models.Warning{before}), call.Warnings, now),
+		Warnings: []notify.WarningChange{{Change: notify.Became(before, w), Warning: w, Before: models.Known(before)}},
 	}, now
 }
 

@@ -21,13 +21,19 @@ func Warned(p Person, port models.Port, w WarningChange, leave models.Opt[time.T
 		from += ", " + v.say("issued", w.Warning.Issued)
 	}
 	s := words.Section{Head: title, Lines: []string{strings.TrimPrefix(from, ", ")}, Verbatim: verbatim(w.Warning)}
-	if before, ok := w.Before.Get(); ok && w.Change != Cancelled {
+	if before, ok := w.Before.Get(); ok && !w.Change.Gone() {
 		s.Lines = append(s.Lines, v.say("warning.before", span(v, before)))
 	}
+	if w.Change == Unlisted {
+		s.Lines = append(s.Lines, v.say("warning.unlisted_means"))
+	}
 	parts := []any{w.Change == Cancelled, w.Warning.Event}
+	if w.Change == Unlisted {
+		parts = append(parts, Unlisted)
+	}
 	for _, o := range w.all() {
 		parts = append(parts, o.Zone, digestOnset(o), o.Ends)
-		if !w.alike() && w.Change != Cancelled {
+		if !w.alike() && !w.Change.Gone() {
 			s.Lines = append(s.Lines, o.Zone+": "+span(v, o))
 		}
 	}
@@ -35,7 +41,7 @@ func Warned(p Person, port models.Port, w WarningChange, leave models.Opt[time.T
 	if phenomenon := w.Warning.Phenomenon; w.Warning.Significance == "W" || phenomenon == "GL" || phenomenon == "SR" || phenomenon == "HF" {
 		level = 2
 	}
-	if w.Change == Cancelled {
+	if w.Change.Gone() {
 		level = 0
 	}
 	deadline := w.whole().Ends.Or(now.Add(48 * time.Hour))
@@ -57,7 +63,7 @@ func Warned(p Person, port models.Port, w WarningChange, leave models.Opt[time.T
 // gravity is that of the product; that it is over is no graver than the
 // mildest.
 func (w WarningChange) gravity() int {
-	if w.Change == Cancelled {
+	if w.Change.Gone() {
 		return 0
 	}
 	return w.Warning.Gravity()

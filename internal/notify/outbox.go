@@ -295,7 +295,7 @@ func failed(r models.Route, k models.Kind) models.Route {
 		r.Closed = true
 	case models.KindBadConfig:
 		r.Failures = max(r.Failures, KeepsFailing)
-	case models.KindCancelled, models.KindTimeout, models.KindUnreachable, models.KindRateLimited, models.KindServer, models.KindNotRecorded:
+	case models.KindCancelled, models.KindTimeout, models.KindUnreachable, models.KindRateLimited, models.KindServer, models.KindNotRecorded, models.KindStale:
 		// It stays open, and what is unheard of too: it is tried again.
 	}
 	return r

@@ -3,7 +3,6 @@ package notify
 import (
 	"slices"
 	"strings"
-	"time"
 
 	"forecastd/internal/models"
 )
@@ -17,8 +16,14 @@ const (
 	Extended  Change = "extended"
 	Shortened Change = "shortened"
 	Updated   Change = "updated" // other times or words, ending when it did
+	// Cancelled: a product said so.
 	Cancelled Change = "cancelled"
+	// Unlisted: the feed no longer lists it, and no product said why.
+	Unlisted Change = "unlisted"
 )
+
+// Gone tells whether the product holds no longer, as far as is known.
+func (c Change) Gone() bool { return c == Cancelled || c == Unlisted }
 
 // WarningChange is one product with what became of it.
 type WarningChange struct {
@@ -69,9 +74,10 @@ func (w WarningChange) whole() models.Warning {
 }
 
 // Join puts what became of one product in several zones together. What still
-// holds somewhere is not cancelled. The list is not empty.
+// holds somewhere is not gone, and what is merely no longer listed somewhere is
+// not cancelled. The list is not empty.
 func Join(list []WarningChange) WarningChange {
-	alive := slices.DeleteFunc(slices.Clone(list), func(w WarningChange) bool { return w.Change == Cancelled })
+	alive := slices.DeleteFunc(slices.Clone(list), func(w WarningChange) bool { return w.Change.Gone() })
 	if len(alive) == 0 {
 		alive = list
 	}
@@ -82,7 +88,7 @@ func Join(list []WarningChange) WarningChange {
 		out.Also = append(out.Also, w.Warning)
 	}
 	// What matters most of what became of it anywhere.
-	for _, c := range []Change{Extended, Shortened, Updated} {
+	for _, c := range []Change{Extended, Shortened, Updated, Unlisted} {
 		if i := slices.IndexFunc(alive, func(w WarningChange) bool { return w.Change == c }); i >= 0 {
 			out.Change, out.Before = c, alive[i].Before
 			break
@@ -100,53 +106,16 @@ func Became(before, now models.Warning) Change {
 }
 
 // WarningID names a product through its life: by office, VTEC phenomenon,
-// significance, event number and zone, and where it has no VTEC by event,
+// significance, the first event number and zone, and where it has no VTEC by event,
 // office and zone.
 func WarningID(w models.Warning) string {
+	if w.Life != "" {
+		return w.Life + "." + w.Zone
+	}
 	if p := strings.Split(strings.Trim(w.VTEC, "/"), "."); len(p) == 7 {
 		return strings.Join([]string{p[2], p[3], p[4], p[5], w.Zone}, ".")
 	}
 	return strings.Join([]string{w.Event, w.Office, w.Zone}, "/")
-}
-
-// WarningChanges tells what changed between two readings of the feed. before
-// is the last reading that succeeded. A product that ended by itself is no
-// change, and neither is anything while the feed is unknown: what can't be
-// read is not cancelled.
-func WarningChanges(before, after models.Opt[[]models.Warning], now time.Time) []WarningChange {
-	is, ok := after.Get()
-	if !ok {
-		return nil
-	}
-	was := before.Or(nil)
-	find := func(list []models.Warning, id string) int {
-		return slices.IndexFunc(list, func(w models.Warning) bool { return WarningID(w) == id })
-	}
-	var out []WarningChange
-	for _, w := range is {
-		i := find(was, WarningID(w))
-		if over(w, now) {
-			continue
-		}
-		if i < 0 {
-			out = append(out, WarningChange{Change: Issued, Warning: w})
-			continue
-		}
-		if c, ok := changed(was[i], w); ok {
-			out = append(out, WarningChange{Change: c, Warning: w, Before: models.Known(was[i])})
-		}
-	}
-	for _, w := range was {
-		if !over(w, now) && find(is, WarningID(w)) < 0 {
-			out = append(out, WarningChange{Change: Cancelled, Warning: w, Before: models.Known(w)})
-		}
-	}
-	return out
-}
-
-func over(w models.Warning, now time.Time) bool {
-	end, ok := w.Ends.Get()
-	return ok && !now.Before(end)
 }
 
 func changed(a, b models.Warning) (Change, bool) {

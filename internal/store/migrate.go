@@ -132,11 +132,21 @@ func (s *Store) migrate(ctx context.Context, o Options, found identity) error {
 	if err != nil {
 		return err
 	}
-	if _, err := p.Up(ctx); err != nil {
-		// Another process may have done it at the same time.
-		if have, _, verr := p.GetVersions(ctx); verr != nil || have != want {
+	// Another process may be doing it at the same time: as long as the version
+	// rises, wait for it to end.
+	for before := int64(-1); ; {
+		_, err := p.Up(ctx)
+		if err == nil {
+			break
+		}
+		have, _, verr := p.GetVersions(ctx)
+		if verr == nil && have == want {
+			break
+		}
+		if verr != nil || have <= before || ctx.Err() != nil {
 			return fmt.Errorf("change the schema to version %d: %w", want, err)
 		}
+		before = have
 	}
 	return s.dropOldCopies()
 }

@@ -181,7 +181,7 @@ func TestWarningsHaveALife(t *testing.T) {
 	zones := []string{"AMZ610", "AMZ650"}
 	look := func(after time.Duration, seen ...models.Warning) (got []string) {
 		t.Helper()
-		news, err := s.SawWarnings(ctx, zones, seen, evening().Add(after))
+		news, err := s.SawWarnings(ctx, zones, answer(evening().Add(after), seen...), evening().Add(after))
 		require.NoError(t, err)
 		for _, n := range news {
 			got = append(got, fmt.Sprintf("%s %s %s", n.Now.Event, n.Now.Zone, n.News))
@@ -203,15 +203,16 @@ func TestWarningsHaveALife(t *testing.T) {
 	require.Equal(t, sca.Ends, was.Ends, "as it stood before it was extended")
 	require.Equal(t, sca.Onset, was.Onset)
 	require.Equal(t, []string{"Dense Fog Advisory AMZ610 expired"}, look(6*time.Hour, longer))
-	require.Equal(t, []string{"Small Craft Exercise Caution AMZ650 cancelled"}, look(7*time.Hour))
+	require.Empty(t, look(6*time.Hour+50*time.Minute), "missing once")
+	require.Equal(t, []string{"Small Craft Exercise Caution AMZ650 unlisted"}, look(7*time.Hour))
 	require.Empty(t, look(8*time.Hour))
 	require.Equal(t, []string{"Small Craft Exercise Caution AMZ650 issued"}, look(9*time.Hour, longer), "a second life")
 
 	// An answer for other zones says nothing about these.
-	news, err := s.SawWarnings(ctx, []string{"AMZ700"}, nil, evening().Add(10*time.Hour))
+	news, err := s.SawWarnings(ctx, []string{"AMZ700"}, answer(evening().Add(10*time.Hour)), evening().Add(10*time.Hour))
 	require.NoError(t, err)
 	require.Empty(t, news)
-	_, err = s.SawWarnings(ctx, []string{"AMZ700"}, []models.Warning{sca}, evening())
+	_, err = s.SawWarnings(ctx, []string{"AMZ700"}, answer(evening().Add(11*time.Hour), sca), evening())
 	require.ErrorContains(t, err, `zone "AMZ650", which was not asked for`)
 
 	lives, err := s.Warnings(ctx, zones, always())
@@ -222,7 +223,83 @@ func TestWarningsHaveALife(t *testing.T) {
 	require.Equal(t, evening(), first.FirstSeen)
 	require.Equal(t, evening().Add(6*time.Hour), first.LastSeen)
 	require.Equal(t, models.Known(evening().Add(7*time.Hour)), first.Ended)
+	require.Equal(t, models.EndUnlisted, first.How)
 	require.False(t, lives[2].Ended.Known())
+}
+
+// answer is a whole answer of the feed.
+func answer(made time.Time, listed ...models.Warning) models.WarningsSeen {
+	return models.WarningsSeen{Made: made, Listed: listed, Whole: true}
+}
+
+// A product is cancelled only when a product says so. What answers merely lack
+// is no longer listed after two of them, made some minutes apart; old answers
+// and those that are not the whole list are none of them.
+func TestOnlyAProductCancels(t *testing.T) {
+	zones := []string{"AMZ650"}
+	gale := warning("Gale Warning", "/O.NEW.XAMX.GL.W.0001.270119T0000Z-270121T0000Z/", "AMZ650", 48)
+	type step struct {
+		after time.Duration // when the answer was made
+		seen  models.WarningsSeen
+		want  string
+	}
+	over := func(end models.WarningEnd) models.WarningsSeen {
+		return models.WarningsSeen{Whole: true, Over: []models.WarningOver{{Warning: gale, End: end}}}
+	}
+	listed, empty, part := answer(time.Time{}, gale), answer(time.Time{}), models.WarningsSeen{}
+	for name, steps := range map[string][]step{
+		"said so":                        {{5 * time.Minute, over(models.EndCancelled), "cancelled"}},
+		"said so by half an answer":      {{5 * time.Minute, models.WarningsSeen{Over: over(models.EndCancelled).Over}, "cancelled"}},
+		"another took its place":         {{5 * time.Minute, over(models.EndReplaced), "replaced"}},
+		"two answers lack it":            {{5 * time.Minute, empty, ""}, {10 * time.Minute, empty, "unlisted"}},
+		"the same state twice":           {{5 * time.Minute, empty, ""}, {5 * time.Minute, empty, ""}, {6 * time.Minute, empty, ""}, {7 * time.Minute, empty, "unlisted"}},
+		"it comes back in between":       {{5 * time.Minute, empty, ""}, {10 * time.Minute, listed, ""}, {15 * time.Minute, empty, ""}, {20 * time.Minute, listed, ""}},
+		"old answers say nothing":        {{-5 * time.Minute, empty, ""}, {-time.Minute, empty, ""}, {5 * time.Minute, empty, ""}, {time.Minute, empty, ""}},
+		"half answers say nothing":       {{5 * time.Minute, part, ""}, {10 * time.Minute, part, ""}, {15 * time.Minute, part, ""}},
+		"an old cancel says nothing":     {{-5 * time.Minute, over(models.EndCancelled), ""}},
+		"its time is over, missing once": {{49 * time.Hour, empty, "expired"}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := open(t)
+			first := answer(evening(), gale)
+			_, err := s.SawWarnings(t.Context(), zones, first, evening())
+			require.NoError(t, err)
+			for i, st := range steps {
+				st.seen.Made = evening().Add(st.after)
+				news, err := s.SawWarnings(t.Context(), zones, st.seen, st.seen.Made)
+				require.NoError(t, err)
+				if st.want == "" {
+					require.Empty(t, news, "step %d", i)
+					continue
+				}
+				require.Len(t, news, 1, "step %d", i)
+				require.Equal(t, st.want, string(news[0].News))
+			}
+			kept, err := s.WarningsKept(t.Context(), zones)
+			require.NoError(t, err)
+			require.False(t, kept.Made.Before(evening()))
+			require.Equal(t, steps[len(steps)-1].want == "", len(kept.Alive) == 1)
+		})
+	}
+}
+
+// An event that its office renumbers is one event.
+func TestRenumberedWarningIsOneLife(t *testing.T) {
+	s, zones := open(t), []string{"AMZ650"}
+	for i := range 4 {
+		gale := warning("Gale Warning", fmt.Sprintf("/O.NEW.XAMX.GL.W.%04d.270119T0000Z-270121T0000Z/", i+1), "AMZ650", 48)
+		if i > 0 {
+			gale.Life = "XAMX.GL.W.0001"
+		}
+		made := evening().Add(time.Duration(i) * 5 * time.Minute)
+		news, err := s.SawWarnings(t.Context(), zones, answer(made, gale), made)
+		require.NoError(t, err)
+		require.Equal(t, i == 0, len(news) == 1)
+	}
+	lives, err := s.Warnings(t.Context(), zones, always())
+	require.NoError(t, err)
+	require.Len(t, lives, 1)
+	require.Equal(t, "XAMX.GL.W.0001", lives[0].Life)
 }
 
 func booking(id string, date models.Date) models.Booking {

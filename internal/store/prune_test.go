@@ -38,11 +38,13 @@ func TestPruneByAge(t *testing.T) {
 		sent.Made, sent.State, waits.Made = ago(n), models.MessageSent, ago(n)
 		require.NoError(t, s.Outbox().Put(ctx, sent))
 		require.NoError(t, s.Outbox().Put(ctx, waits))
-		_, err = s.SawWarnings(ctx, []string{fmt.Sprint("ended", n)}, []models.Warning{warning("Gale Warning", "", fmt.Sprint("ended", n), 5)}, ago(n))
+		_, err = s.SawWarnings(ctx, []string{fmt.Sprint("ended", n)}, answer(ago(n), warning("Gale Warning", "", fmt.Sprint("ended", n), 5)), ago(n))
 		require.NoError(t, err)
-		_, err = s.SawWarnings(ctx, []string{fmt.Sprint("ended", n)}, nil, ago(n).Add(time.Hour))
-		require.NoError(t, err)
-		_, err = s.SawWarnings(ctx, []string{fmt.Sprint("holds", n)}, []models.Warning{warning("Gale Warning", "", fmt.Sprint("holds", n), 5)}, ago(n))
+		for _, later := range []time.Duration{30 * time.Minute, time.Hour} {
+			_, err = s.SawWarnings(ctx, []string{fmt.Sprint("ended", n)}, answer(ago(n).Add(later)), ago(n).Add(later))
+			require.NoError(t, err)
+		}
+		_, err = s.SawWarnings(ctx, []string{fmt.Sprint("holds", n)}, answer(ago(n), warning("Gale Warning", "", fmt.Sprint("holds", n), 5)), ago(n))
 		require.NoError(t, err)
 	}
 	keep := store.Retention{Observations: 30 * days, Series: 30 * days, Outlooks: 30 * days, Warnings: 30 * days, Messages: 30 * days, Runs: 30 * days, Failed: 60 * days, Contacts: 365}

@@ -15,8 +15,13 @@ import (
 type WarningLife struct {
 	models.Warning
 	FirstSeen, LastSeen time.Time
-	// Ended is when the feed was first seen without it.
+	// Ended is when it was found to have ended, and How it did.
 	Ended models.Opt[time.Time]
+	How   models.WarningEnd
+	// Missed counts the answers in a row that lacked it, the last that counted
+	// made at MissedAt.
+	Missed   int
+	MissedAt models.Opt[time.Time]
 	// Changed is when its times last changed, and Was how it stood before;
 	// unknown where they never did.
 	Changed models.Opt[time.Time]
@@ -31,11 +36,10 @@ const (
 	WarningIssued WarningNews = "issued"
 	// WarningChanged: its times are others than before.
 	WarningChanged WarningNews = "changed"
-	// WarningCancelled: gone from the feed before its time.
-	WarningCancelled WarningNews = "cancelled"
-	// WarningExpired: gone from the feed, its time over.
-	WarningExpired WarningNews = "expired"
 )
+
+// newsOf is the news of a product that ended.
+func newsOf(how models.WarningEnd) WarningNews { return WarningNews(how) }
 
 // WarningChange is one piece of news about a product.
 type WarningChange struct {
@@ -46,7 +50,7 @@ type WarningChange struct {
 }
 
 const warningColumns = "event, vtec, phenomenon, significance, zone, zone_name, office, issued_at, onset_at, ends_at, " +
-	"headline, text, instruction, url, area, source, detail, first_seen_at, last_seen_at, ended_at, changed_at, was_onset_at, was_ends_at"
+	"headline, text, instruction, url, area, source, detail, first_seen_at, last_seen_at, life, missed, how, ended_at, missed_at, changed_at, was_onset_at, was_ends_at"
 
 func scanWarning(rows *sql.Rows) (w WarningLife, err error) {
 	var onset, ends models.Opt[time.Time]
@@ -64,29 +68,41 @@ func scanWarning(rows *sql.Rows) (w WarningLife, err error) {
 func warningDest(w *WarningLife, wasOnset, wasEnds *models.Opt[time.Time]) []any {
 	return []any{
 		&w.Event, &w.VTEC, &w.Phenomenon, &w.Significance, &w.Zone, &w.ZoneName, &w.Office, toTime(&w.Issued), toTime(&w.Onset), toOptTime(&w.Ends),
-		&w.Headline, &w.Text, &w.Instruction, &w.URL, toDocument(&w.Area), &w.From.Source, &w.From.Detail, toTime(&w.FirstSeen), toTime(&w.LastSeen), toOptTime(&w.Ended), toOptTime(&w.Changed), toOptTime(wasOnset), toOptTime(wasEnds),
+		&w.Headline, &w.Text, &w.Instruction, &w.URL, toDocument(&w.Area), &w.From.Source, &w.From.Detail, toTime(&w.FirstSeen), toTime(&w.LastSeen), &w.Life, &w.Missed, &w.How, toOptTime(&w.Ended), toOptTime(&w.MissedAt), toOptTime(&w.Changed), toOptTime(wasOnset), toOptTime(wasEnds),
 	}
 }
 
 // warningKey is what stays the same while a product is continued, extended
 // and corrected: office, phenomenon, significance and event number of its
-// VTEC, or where it has none, the event; and the zone.
+// VTEC, the first that it had, or where it has none, the event; and the zone.
 func warningKey(w models.Warning) string {
 	id := w.Event
-	if p := strings.Split(strings.Trim(w.VTEC, "/"), "."); len(p) == 7 {
+	if w.Life != "" {
+		id = w.Life
+	} else if p := strings.Split(strings.Trim(w.VTEC, "/"), "."); len(p) == 7 {
 		id = strings.Join(p[2:6], ".")
 	}
 	return w.Office + "|" + id + "|" + w.Zone
 }
 
-// SawWarnings keeps what a good answer of the feed held for some zones at an
-// instant, and returns what changed. A product of these zones that the answer
-// no longer holds has ended. A feed that failed says nothing: do not call it
-// then. Products of other zones are refused. The same answer seen again
-// changes nothing but when the products were last seen.
-func (s *Store) SawWarnings(ctx context.Context, zones []string, seen []models.Warning, when time.Time) ([]WarningChange, error) {
+// SawWarnings keeps what a good answer of the feed for some zones said, seen at
+// an instant, and returns what changed. A product that the answer calls over has
+// ended as it says, and one whose time is over has expired. One that the answer
+// merely lacks has not ended: it is no longer listed once WarningGoneAfter
+// answers in a row, made WarningGoneApart from each other, have lacked it. An
+// answer older than the last one says nothing, and what is not the whole list
+// ends nothing by what it lacks. A feed that failed says nothing: do not call it
+// then. Products of other zones are refused. The same answer seen again changes
+// nothing but when the products were last seen.
+func (s *Store) SawWarnings(ctx context.Context, zones []string, seen models.WarningsSeen, when time.Time) ([]WarningChange, error) {
 	var news []WarningChange
 	err := s.update(ctx, "keep warnings", func(tx *sql.Tx) error {
+		if seen.Whole {
+			newer, err := answered(ctx, tx, zones, seen.Made)
+			if err != nil || !newer {
+				return err
+			}
+		}
 		alive, err := aliveWarnings(ctx, tx, zones)
 		if err != nil {
 			return err
@@ -95,7 +111,7 @@ func (s *Store) SawWarnings(ctx context.Context, zones []string, seen []models.W
 		for _, w := range alive {
 			gone[warningKey(w.Warning)] = w
 		}
-		for _, w := range newestOfEach(seen) {
+		for _, w := range newestOfEach(seen.Listed) {
 			if !slices.Contains(zones, w.Zone) {
 				return fmt.Errorf("%s is for zone %q, which was not asked for", w.Event, w.Zone)
 			}
@@ -114,20 +130,23 @@ func (s *Store) SawWarnings(ctx context.Context, zones []string, seen []models.W
 				return err
 			}
 		}
+		over := map[string]models.WarningEnd{}
+		for _, o := range seen.Over {
+			over[warningKey(o.Warning)] = o.End
+		}
 		for _, w := range alive { // in a stable order
-			if _, isGone := gone[warningKey(w.Warning)]; !isGone {
+			key := warningKey(w.Warning)
+			if _, isGone := gone[key]; !isGone {
 				continue
 			}
-			if _, err := tx.ExecContext(ctx, "UPDATE warnings SET ended_at = ? WHERE key = ? AND ended_at IS NULL", at(when), warningKey(w.Warning)); err != nil {
+			after := missing(w, over[key], seen, when)
+			if _, err := tx.ExecContext(ctx, "UPDATE warnings SET ended_at = ?, how = ?, missed = ?, missed_at = ? WHERE key = ? AND ended_at IS NULL",
+				optAt(after.Ended), after.How, after.Missed, optAt(after.MissedAt), key); err != nil {
 				return err
 			}
-			before := w.Warning
-			w.Ended = models.Known(when.UTC())
-			kind := WarningCancelled
-			if end, ok := w.Ends.Get(); ok && !when.Before(end) {
-				kind = WarningExpired
+			if after.Ended.Known() {
+				news = append(news, WarningChange{News: newsOf(after.How), Now: after, Before: models.Known(w.Warning)})
 			}
-			news = append(news, WarningChange{News: kind, Now: w, Before: models.Known(before)})
 		}
 		return nil
 	})
@@ -135,6 +154,66 @@ func (s *Store) SawWarnings(ctx context.Context, zones []string, seen []models.W
 		return nil, err
 	}
 	return news, nil
+}
+
+// missing is the life of a product that an answer does not list.
+func missing(w WarningLife, said models.WarningEnd, seen models.WarningsSeen, when time.Time) WarningLife {
+	end, ends := w.Ends.Get()
+	switch {
+	case said != "":
+		w.How = said
+	case ends && !when.Before(end):
+		w.How = models.EndExpired
+	case !seen.Whole, w.Missed > 0 && seen.Made.Sub(w.MissedAt.Or(time.Time{})) < models.WarningGoneApart:
+		return w
+	default:
+		w.Missed, w.MissedAt = w.Missed+1, models.Known(seen.Made.UTC())
+		if w.Missed < models.WarningGoneAfter {
+			return w
+		}
+		w.How = models.EndUnlisted
+	}
+	w.Ended = models.Known(when.UTC())
+	return w
+}
+
+func zonesKey(zones []string) string {
+	return strings.Join(slices.Compact(slices.Sorted(slices.Values(zones))), ",")
+}
+
+// answered notes when an answer about some zones was made, and tells whether
+// none newer was seen before.
+func answered(ctx context.Context, tx *sql.Tx, zones []string, made time.Time) (newer bool, err error) {
+	r, err := tx.ExecContext(ctx, `INSERT INTO warning_answers (zones, made_at) VALUES (?, ?)
+		ON CONFLICT (zones) DO UPDATE SET made_at = excluded.made_at WHERE excluded.made_at >= made_at`, zonesKey(zones), at(made))
+	if err != nil {
+		return false, err
+	}
+	n, err := r.RowsAffected()
+	return n > 0, err
+}
+
+// WarningsKept returns what is remembered of the feed for some zones, so that
+// whoever asks it after a restart goes on where the last one stopped.
+func (s *Store) WarningsKept(ctx context.Context, zones []string) (models.WarningsKept, error) {
+	made, err := list(ctx, s.read, "read the last answer about warnings", func(rows *sql.Rows) (t time.Time, err error) {
+		return t, rows.Scan(toTime(&t))
+	}, "SELECT made_at FROM warning_answers WHERE zones = ?", zonesKey(zones))
+	if err != nil {
+		return models.WarningsKept{}, err
+	}
+	alive, err := aliveWarnings(ctx, s.read, zones)
+	if err != nil {
+		return models.WarningsKept{}, err
+	}
+	var kept models.WarningsKept
+	for _, t := range made {
+		kept.Made = t
+	}
+	for _, w := range alive {
+		kept.Alive = append(kept.Alive, models.WarningKept{Warning: w.Warning, Missed: w.Missed, MissedAt: w.MissedAt.Or(time.Time{})})
+	}
+	return kept, nil
 }
 
 // newestOfEach drops a product of which the feed holds an update too.
@@ -175,16 +254,17 @@ func keepWarning(ctx context.Context, tx *sql.Tx, key string, w models.Warning, 
 	if err != nil {
 		return err
 	}
-	_, err = tx.ExecContext(ctx, `INSERT INTO warnings (key, `+warningColumns+`) VALUES (`+marks(20)+`,NULL,NULL,NULL,NULL)
+	_, err = tx.ExecContext(ctx, `INSERT INTO warnings (key, `+warningColumns+`) VALUES (`+marks(21)+`,0,'',NULL,NULL,NULL,NULL,NULL)
 		ON CONFLICT (key) WHERE ended_at IS NULL DO UPDATE SET
 			changed_at = CASE WHEN onset_at <> excluded.onset_at OR ends_at IS NOT excluded.ends_at THEN excluded.last_seen_at ELSE changed_at END,
 			was_onset_at = CASE WHEN onset_at <> excluded.onset_at OR ends_at IS NOT excluded.ends_at THEN onset_at ELSE was_onset_at END,
 			was_ends_at = CASE WHEN onset_at <> excluded.onset_at OR ends_at IS NOT excluded.ends_at THEN ends_at ELSE was_ends_at END,
+			life = excluded.life, missed = 0, missed_at = NULL,
 			event = excluded.event, vtec = excluded.vtec, zone_name = excluded.zone_name,
 			issued_at = excluded.issued_at, onset_at = excluded.onset_at, ends_at = excluded.ends_at, headline = excluded.headline, text = excluded.text,
 			instruction = excluded.instruction, url = excluded.url, area = excluded.area, detail = excluded.detail, last_seen_at = excluded.last_seen_at`,
 		key, w.Event, w.VTEC, w.Phenomenon, w.Significance, w.Zone, w.ZoneName, w.Office, at(w.Issued), at(w.Onset), optAt(w.Ends),
-		w.Headline, w.Text, w.Instruction, w.URL, area, w.From.Source, w.From.Detail, at(when), at(when))
+		w.Headline, w.Text, w.Instruction, w.URL, area, w.From.Source, w.From.Detail, at(when), at(when), w.Life)
 	return err
 }
 

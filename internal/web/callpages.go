@@ -147,17 +147,8 @@ func (v *view) nameColumns(t *words.Table) {
 // sourcesOf tells where the values of a part come from and how old they are.
 func (v *view) sourcesOf(c models.Call, kind words.Part) []string {
 	var from func(name string) bool
-	is := func(parts ...string) func(string) bool {
-		return func(name string) bool {
-			for _, p := range parts {
-				if strings.Contains(name, p) {
-					return true
-				}
-			}
-			return false
-		}
-	}
-	alerts, texts, tides, stations := is("alert"), is("text"), is("coops"), is("ndbc")
+	is := func(want string) func(string) bool { return func(name string) bool { return name == want } }
+	alerts, texts, tides, stations := is(models.SourceAlerts), is(models.SourceCoastalText), is(models.SourceTides), is(models.SourceStations)
 	forecast := func(name string) bool { return !alerts(name) && !texts(name) && !tides(name) && !stations(name) }
 	switch kind {
 	case words.PartWarnings:

@@ -22,7 +22,7 @@ import (
 )
 
 // Name is the source's short name.
-const Name = "coops"
+const Name = models.SourceTides
 
 // BaseURL is where the real service is.
 const BaseURL = "https://api.tidesandcurrents.noaa.gov"
@@ -101,6 +101,12 @@ func (s *Source) Name() string { return Name }
 // MaxAge is how long the last good answer counts. Predictions of the tide do
 // not go stale; they run out.
 func (s *Source) MaxAge() time.Duration { return time.Duration(s.o.Days) * 24 * time.Hour }
+
+// Oldest is no limit: predictions do not say when they were made.
+func (s *Source) Oldest() time.Duration { return 0 }
+
+// oldestCopy is how old a kept copy of an answer may be, by its headers.
+const oldestCopy = 24 * time.Hour
 
 // part is one request and what becomes of its answer.
 type part struct {
@@ -196,7 +202,7 @@ func (s *Source) query(station, product, interval string) url.Values {
 func (s *Source) get(ctx context.Context, q url.Values) (*httpx.Response, error) {
 	resp, err := s.o.Client.Get(ctx, httpx.Request{
 		Source: Name, URL: s.o.BaseURL + "/api/prod/datagetter", Query: q,
-		Accept: "application/json", Want: httpx.JSON, MaxBytes: maxBody, Conditional: true,
+		Accept: "application/json", Want: httpx.JSON, MaxBytes: maxBody, Conditional: true, Oldest: oldestCopy,
 	})
 	var e *models.Error
 	var said *httpx.Problem

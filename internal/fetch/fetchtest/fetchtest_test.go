@@ -28,6 +28,7 @@ type gauge struct {
 
 func (gauge) Name() string          { return "gauge" }
 func (gauge) MaxAge() time.Duration { return time.Hour }
+func (gauge) Oldest() time.Duration { return time.Hour }
 
 func (g gauge) Fetch(ctx context.Context) (fetch.Batch, error) {
 	var b fetch.Batch

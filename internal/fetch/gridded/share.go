@@ -89,6 +89,9 @@ func (v *View) Name() string { return v.shared.source.Name() }
 // MaxAge is how long an answer counts.
 func (v *View) MaxAge() time.Duration { return v.shared.source.MaxAge() }
 
+// Oldest is how old a run may be.
+func (v *View) Oldest() time.Duration { return v.shared.source.Oldest() }
+
 // Fetch answers out of what is at hand while nothing new can be out, and asks
 // for all ports where something can. Whoever comes while another asks waits
 // for that answer.

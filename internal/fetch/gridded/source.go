@@ -108,6 +108,10 @@ func (s *Source) Name() string { return s.o.Product.Name }
 // MaxAge is how long an answer counts.
 func (s *Source) MaxAge() time.Duration { return s.o.MaxAge }
 
+// Oldest is how old a run may be: no older one is looked for, and the last
+// answer counts on for a while.
+func (s *Source) Oldest() time.Duration { return time.Duration(s.o.Product.LookBack) + s.o.MaxAge }
+
 // Bytes is how many bytes of answers have been fetched since the source was
 // made.
 func (s *Source) Bytes() int64 { return s.bytes.Load() }

@@ -99,6 +99,7 @@ type Client struct {
 	metrics *metrics
 	pause   time.Duration
 	cache   *cache
+	dates   *dates
 	onDate  func(host string, theirs, ours time.Time)
 
 	mu     sync.Mutex
@@ -135,6 +136,7 @@ func New(o Options) (*Client, error) {
 	c := &Client{
 		resty: rc, now: o.Now, log: o.Logger, metrics: m, pause: o.Pause,
 		cache:  newCache(maxCacheAll, maxCacheBody),
+		dates:  &dates{last: map[string]time.Time{}},
 		onDate: o.OnDate,
 		limits: map[string]*rate.Limiter{},
 	}
@@ -289,6 +291,11 @@ func (c *Client) try(ctx, parent context.Context, p *prepared) (*Response, strin
 		c.onDate(p.url.Hostname(), stamp.Date.Add(stamp.Age), c.now())
 	}
 
+	if kind, _ := classify(raw.StatusCode); kind == "" || raw.StatusCode == http.StatusNotModified {
+		if err := c.dates.judge(p, stamp, c.now()); err != nil {
+			return nil, code, &failure{err: p.fail(models.KindStale, raw.StatusCode, err)}
+		}
+	}
 	if raw.StatusCode == http.StatusNotModified {
 		if held == nil {
 			return nil, code, &failure{err: p.fail(models.KindBadContent, raw.StatusCode,

@@ -46,6 +46,9 @@ type Request struct {
 	// of them with the waits between.
 	Attempts          int
 	PerAttempt, Total time.Duration
+	// Oldest is how long ago the service may have made the answer, or vouched
+	// for it, by its Date and Age; 0: however long.
+	Oldest time.Duration
 	// Conditional asks with the validators of the last answer and takes 304
 	// for it. It has no effect with a Range.
 	Conditional bool

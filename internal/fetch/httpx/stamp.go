@@ -1,9 +1,11 @@
 package httpx
 
 import (
+	"fmt"
 	"net/http"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 )
 
@@ -29,4 +31,54 @@ func readStamp(h http.Header) Stamp {
 		s.Age = time.Duration(min(n, uint64(longestAge/time.Second))) * time.Second
 	}
 	return s
+}
+
+// age is how long ago the answer was made, as far as it says.
+func (s Stamp) age(now time.Time) time.Duration {
+	if s.Date.IsZero() {
+		return s.Age
+	}
+	return max(s.Age, now.Sub(s.Date))
+}
+
+// dates remember the Date of the last answer to each request, so that an older
+// copy does not take a newer one's place.
+type dates struct {
+	mu   sync.Mutex
+	last map[string]time.Time
+}
+
+const (
+	// apart is how far the clocks of a service's several machines may differ.
+	apart = 2 * time.Minute
+	// mostDates is how many requests are remembered; then all are forgotten.
+	mostDates = 4096
+)
+
+// judge refuses an answer that is older than the request allows, or than the
+// last answer to the same request. A Date ahead of our clock is not remembered:
+// it would make every later answer look old. Parts of files are not judged
+// against each other: what they are of does not change.
+func (d *dates) judge(p *prepared, s Stamp, now time.Time) error {
+	if age := s.age(now); p.Oldest > 0 && age > p.Oldest {
+		return fmt.Errorf("the answer is a copy of %s ago, by its headers: it counts for %s", age.Round(time.Minute), p.Oldest)
+	}
+	if s.Date.IsZero() || p.Range != nil {
+		return nil
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if last := d.last[p.key]; s.Date.Before(last.Add(-apart)) {
+		return fmt.Errorf("the answer is dated %s, before the last one of %s: an old copy is no answer", s.Date.Format(time.RFC3339), last.Format(time.RFC3339))
+	}
+	if s.Date.After(now.Add(apart)) {
+		return nil
+	}
+	if len(d.last) >= mostDates {
+		clear(d.last)
+	}
+	if s.Date.After(d.last[p.key]) {
+		d.last[p.key] = s.Date
+	}
+	return nil
 }

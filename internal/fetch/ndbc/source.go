@@ -18,7 +18,7 @@ import (
 )
 
 // Name is the source's short name.
-const Name = "ndbc"
+const Name = models.SourceStations
 
 // BaseURL is where the real service is.
 const BaseURL = "https://www.ndbc.noaa.gov"
@@ -80,6 +80,13 @@ func (s *Source) Name() string { return Name }
 
 // MaxAge is how long the last good answer counts.
 func (s *Source) MaxAge() time.Duration { return 3 * time.Hour }
+
+// Oldest is how long a station may not have written its file. What it holds
+// has times of its own: rows out of the window are left out.
+func (s *Source) Oldest() time.Duration { return s.o.Window }
+
+// oldestCopy is how old a kept copy of a file may be, by its headers.
+const oldestCopy = 3 * time.Hour
 
 // answer is what one file gave.
 type answer struct {
@@ -153,7 +160,7 @@ func (s *Source) Fetch(ctx context.Context) (fetch.Batch, error) {
 func (s *Source) file(ctx context.Context, id, ext string) answer {
 	resp, err := s.o.Client.Get(ctx, httpx.Request{
 		Source: Name, URL: s.o.BaseURL + "/data/realtime2/" + id + "." + ext,
-		Accept: "text/plain", Want: httpx.Text, MaxBytes: maxFile, Conditional: true,
+		Accept: "text/plain", Want: httpx.Text, MaxBytes: maxFile, Conditional: true, Oldest: oldestCopy,
 	})
 	if err != nil {
 		return answer{err: err}

@@ -11,9 +11,37 @@ import (
 	"forecastd/internal/models"
 )
 
-// Feed is an answer of the alerts service.
+// Bounds of one answer of the alerts service. A real answer for a few zones
+// holds under a hundred alerts; the whole country's had 1,171 (December 2025).
+const (
+	// MaxAlerts is how many alerts for the zones asked for are kept; beyond it
+	// the gravest are, and the answer is no longer the whole list.
+	MaxAlerts = 1000
+	// maxForeign is how many zones of one alert are followed that were not
+	// asked for, and maxCodes how many event codes are read.
+	maxForeign, maxCodes = 500, 16
+	// maxItems is how many items one answer may have: with more of them a body
+	// within our limit has no room for real alerts.
+	maxItems = 50_000
+	// maxNotes is how many notes on single alerts are kept.
+	maxNotes = 50
+)
+
+// Feed is an answer of the alerts service, as far as it concerns the area
+// asked about.
 type Feed struct {
 	Alerts []Alert
+	// Updated is when the service made the list, by its own word: in a list
+	// saved on 15 December 2025 it lies 74 seconds before the saving. Title is
+	// what it says that the list is of.
+	Updated models.Opt[time.Time]
+	Title   string
+	// Ours counts the items that touch the area asked about, those that can't
+	// be read included, and Foreign those that do not.
+	Ours, Foreign int
+	// Partial tells why the list is not whole, so that nothing follows from
+	// what it lacks; empty where it is.
+	Partial string
 	// Notes tell what could not be read, one plain sentence each.
 	Notes []string
 }
@@ -44,33 +72,6 @@ type Reference struct {
 	Sent models.Opt[time.Time]
 }
 
-// ParseAlerts reads the GeoJSON of the alerts service (RFC7946, with the
-// members of CAP12). Anything that is not a feature collection is an error: an
-// empty list must come from the service.
-func ParseAlerts(body []byte) (Feed, error) {
-	var doc struct {
-		Type     string
-		Features []json.RawMessage
-	}
-	if err := json.Unmarshal(body, &doc); err != nil {
-		return Feed{}, fmt.Errorf("read alerts: %w", err)
-	}
-	if doc.Type != "FeatureCollection" || doc.Features == nil {
-		return Feed{}, fmt.Errorf("read alerts: the answer is no collection of features but %q", doc.Type)
-	}
-	feed := Feed{Alerts: make([]Alert, 0, len(doc.Features))}
-	for i, raw := range doc.Features {
-		a, notes, err := readAlert(raw)
-		if err != nil {
-			a = Alert{Unreadable: true, Event: unreadableEvent}
-			notes = []string{fmt.Sprintf("alert %d of the feed can't be read and counts as an unnamed one: %v", i+1, err)}
-		}
-		feed.Alerts = append(feed.Alerts, a)
-		feed.Notes = append(feed.Notes, notes...)
-	}
-	return feed, nil
-}
-
 // unreadableEvent stands for the name of a product that can't be read; it is
 // no official name and is judged as any other event.
 const unreadableEvent = "Unreadable Alert"
@@ -81,7 +82,7 @@ type object map[string]json.RawMessage
 
 func (o object) text(name string) string {
 	var s string
-	if json.Unmarshal(o[name], &s) != nil {
+	if o[name] == nil || json.Unmarshal(o[name], &s) != nil {
 		return ""
 	}
 	return models.PlainText(s)
@@ -93,6 +94,9 @@ func (o object) line(name string) string { return models.PlainLine(o.text(name))
 // texts reads an array of strings or a single one.
 func (o object) texts(name string) []string {
 	var list []string
+	if o[name] == nil {
+		return nil
+	}
 	if json.Unmarshal(o[name], &list) == nil {
 		for i, s := range list {
 			list[i] = models.PlainLine(s)
@@ -111,7 +115,7 @@ func (o object) time(name string) models.Opt[time.Time] {
 
 func (o object) object(name string) object {
 	var inner object
-	if json.Unmarshal(o[name], &inner) != nil {
+	if o[name] == nil || json.Unmarshal(o[name], &inner) != nil {
 		return nil
 	}
 	return inner
@@ -132,14 +136,14 @@ func readAlert(raw json.RawMessage) (Alert, []string, error) {
 		return Alert{}, nil, err
 	}
 	p := feature.object("properties")
-	if p == nil {
+	if len(p) == 0 {
 		return Alert{}, nil, errors.New("it has no properties")
 	}
 	a := Alert{
 		ID: p.line("id"), URL: feature.line("id"),
 		Event: p.line("event"), SenderName: p.line("senderName"),
 		Headline: p.line("headline"), Description: p.text("description"), Instruction: p.text("instruction"),
-		Status: p.line("status"), MessageType: p.line("messageType"), Urgency: p.line("urgency"),
+		Status: word(p.line("status")), MessageType: word(p.line("messageType")), Urgency: word(p.line("urgency")),
 		Sent: p.time("sent"), Effective: p.time("effective"), Onset: p.time("onset"),
 		Ends: p.time("ends"), Expire: p.time("expires"),
 		Zones: p.object("geocode").texts("UGC"),
@@ -147,10 +151,16 @@ func readAlert(raw json.RawMessage) (Alert, []string, error) {
 	if a.ID == "" {
 		a.ID = a.URL
 	}
+	if a.ID == "" && a.Event == "" && p["parameters"] == nil && !a.Sent.Known() {
+		return Alert{}, nil, errors.New("it has neither an id nor a name nor a time")
+	}
 	if len(a.Zones) == 0 {
 		for _, url := range p.texts("affectedZones") {
 			a.Zones = append(a.Zones, url[strings.LastIndexByte(url, '/')+1:])
 		}
+	}
+	for i, z := range a.Zones {
+		a.Zones[i] = strings.ToUpper(strings.TrimSpace(z))
 	}
 	if names := strings.Split(p.text("areaDesc"), "; "); len(names) == len(a.Zones) {
 		for _, n := range names {
@@ -164,11 +174,18 @@ func readAlert(raw json.RawMessage) (Alert, []string, error) {
 		notes = append(notes, fmt.Sprintf("alert %q (%q): ", a.ID, a.Event)+fmt.Sprintf(format, args...))
 	}
 	for _, s := range parameters.texts("VTEC") {
+		if len(a.VTEC) > maxCodes {
+			break
+		}
 		found := ParseVTEC(s)
 		if len(found) == 0 && strings.Contains(s, ".") && !strings.HasPrefix(s, "/0") {
 			note("its event code %q can't be read, it is followed by name", s)
 		}
 		a.VTEC = append(a.VTEC, found...)
+	}
+	if len(a.VTEC) > maxCodes {
+		a.VTEC = a.VTEC[:maxCodes]
+		note("it has more than %d event codes, the others are left out", maxCodes)
 	}
 	a.References = readReferences(p, parameters)
 	var ok bool
@@ -176,6 +193,15 @@ func readAlert(raw json.RawMessage) (Alert, []string, error) {
 		note("its polygon can't be read, the zones decide")
 	}
 	return a, notes, nil
+}
+
+// word is one of the words of CAP12, whatever its case: "Actual".
+func word(s string) string {
+	s = strings.TrimSpace(s)
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + strings.ToLower(s[1:])
 }
 
 // first applies read to the first of a list.
@@ -262,10 +288,11 @@ type Area struct {
 // reaches none of the positions is answered all the same if its zone is asked
 // for; one whose zone is not asked for is answered if its polygon does. An
 // event ends at its own end, never when its text is to be replaced, but for
-// products without VTEC that give no other time (NWSI101701).
+// products without VTEC that give no other time (NWSI101701); these are held
+// on while they are listed.
 func Reduce(feed Feed, asked Area, at time.Time) []models.Warning {
 	var l ledger
-	l.add(asked.messages(feed, at))
+	l.add(asked.messages(feed, at), at)
 	return warningsOf(l.current(at))
 }
 
@@ -279,7 +306,7 @@ func (asked Area) messages(feed Feed, fetched time.Time) []message {
 }
 
 func (asked Area) split(a Alert, fetched time.Time) []message {
-	if a.Status != "" && a.Status != "Actual" || a.MessageType == "Ack" || a.MessageType == "Error" {
+	if a.test() {
 		return nil
 	}
 	events := operational(a.VTEC)
@@ -291,13 +318,18 @@ func (asked Area) split(a Alert, fetched time.Time) []message {
 		zones = asked.Zones // we asked for these
 	}
 	area, hit := reaches(a.Areas, asked.Positions)
+	ids, firstSent := a.replaces()
 	var out []message
+	foreign := 0
 	for i, zone := range zones {
 		mine := slices.Contains(asked.Zones, zone)
-		if !mine && len(a.Areas) == 0 {
-			continue
+		if !mine {
+			if foreign++; len(a.Areas) == 0 || foreign > maxForeign {
+				continue
+			}
 		}
 		m := a.message(zone, fetched)
+		m.replaces, m.firstSent = ids, firstSent
 		m.warning.Area = area
 		m.relevant = mine || hit
 		m.passesBy = !hit && len(a.Areas) > 0 && len(asked.Positions) > 0
@@ -314,6 +346,38 @@ func (asked Area) split(a Alert, fetched time.Time) []message {
 	return out
 }
 
+// touches tells whether an alert concerns the area asked about. One without
+// zones does: the service gave it as the answer to our question.
+func (asked Area) touches(a Alert) bool {
+	if len(asked.Zones) == 0 || len(a.Zones) == 0 || slices.ContainsFunc(a.Zones, func(z string) bool { return slices.Contains(asked.Zones, z) }) {
+		return true
+	}
+	_, hit := reaches(a.Areas, asked.Positions)
+	return hit
+}
+
+// test tells whether an alert is not meant for the public. A status or a type
+// of message that CAP12 does not know is taken for meant.
+func (a Alert) test() bool {
+	switch a.Status {
+	case "Exercise", "System", "Test", "Draft":
+		return true
+	}
+	return a.MessageType == "Ack" || a.MessageType == "Error"
+}
+
+// replaces are the messages that an alert takes the place of, and when the
+// first of them was sent.
+func (a Alert) replaces() (ids []string, firstSent time.Time) {
+	for _, r := range a.References {
+		ids = append(ids, r.ID)
+		if t, ok := r.Sent.Get(); ok && (firstSent.IsZero() || t.Before(firstSent)) {
+			firstSent = t
+		}
+	}
+	return ids, firstSent
+}
+
 func operational(all []VTEC) []VTEC {
 	var out []VTEC
 	for _, v := range all {
@@ -326,27 +390,23 @@ func operational(all []VTEC) []VTEC {
 
 // message is the alert as a message about one zone, without its VTEC.
 func (a Alert) message(zone string, fetched time.Time) message {
-	sent := a.Sent.Else(a.Effective).Else(a.Onset).Or(fetched)
+	stated := a.Sent.Else(a.Effective).Else(a.Onset)
+	sent := stated.Or(fetched)
 	m := message{
-		id: a.ID, sent: sent, zone: zone,
+		id: a.ID, sent: sent, zone: zone, undated: !stated.Known(), begins: a.Onset.Else(a.Effective).Known(),
 		withdrawn: a.Urgency == "Past" || a.MessageType == "Cancel",
+		ends:      a.Ends.Known(),
 		warning: models.Warning{
 			Event: a.Event, Zone: zone, Office: a.SenderName, Issued: sent,
 			Onset:    a.Onset.Else(a.Effective).Or(sent),
 			Ends:     a.Ends.Else(a.Expire),
 			Headline: a.Headline, Text: a.Description, Instruction: a.Instruction,
 			URL:  a.URL,
-			From: models.Provenance{Source: alertsName, Detail: zone, Issued: sent, Fetched: fetched},
+			From: models.Provenance{Source: AlertsName, Detail: zone, Issued: sent, Fetched: fetched},
 		},
 	}
 	if m.warning.Event == "" {
 		m.warning.Event = unreadableEvent
-	}
-	for _, r := range a.References {
-		m.replaces = append(m.replaces, r.ID)
-		if t, ok := r.Sent.Get(); ok && (m.firstSent.IsZero() || t.Before(m.firstSent)) {
-			m.firstSent = t
-		}
 	}
 	return m
 }
@@ -355,7 +415,7 @@ func (a Alert) message(zone string, fetched time.Time) message {
 // that the code does not give is the one stated beside it, never the time
 // when the text is to be replaced.
 func (m message) about(v VTEC, stated models.Opt[time.Time], several bool) message {
-	m.vtec = models.Known(v)
+	m.vtec, m.ends = models.Known(v), true
 	w := &m.warning
 	w.VTEC, w.Phenomenon, w.Significance = v.Raw, v.Phenomenon, v.Significance
 	if name := v.Event(); name != "" && (several || w.Event == unreadableEvent) {

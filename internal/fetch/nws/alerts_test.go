@@ -19,7 +19,7 @@ const captured = "2025-12-15T21:55"
 
 func realFeed(t testing.TB) Feed {
 	t.Helper()
-	f, err := ParseAlerts(obs(t, "nws_alerts_active_2025-12-15_subset.geojson"))
+	f, err := ReadAlerts(t.Context(), obs(t, "nws_alerts_active_2025-12-15_subset.geojson"), Area{})
 	require.NoError(t, err)
 	return f
 }
@@ -98,7 +98,7 @@ func TestReduceRealFeed(t *testing.T) {
 		{"a watch whose text expires before it begins", "2025-12-16T12:00", []string{"LHZ362"}, []string{"GL.A 0022 17T05:00 to 17T17:00"}},
 		{"zones added and time changed", captured, []string{"ANZ050"}, []string{"SC.Y 0100 15T17:57 to 16T10:00"}},
 		{"without code, until its text expires", captured, []string{"CAZ371"}, []string{"Air Quality Alert 15T19:35 to 16T19:45"}},
-		{"without code, after", "2025-12-16T19:45", []string{"CAZ371"}, []string{}},
+		{"without code, after, and listed all the same", "2025-12-16T19:45", []string{"CAZ371"}, []string{"Air Quality Alert 15T19:35 to further notice"}},
 		{"storm to come", captured, []string{"PKZ750"}, []string{"SR.W 2148 16T14:00 to 17T02:00"}},
 		{"freezing spray", captured, []string{"PKZ012"}, []string{"UP.W 9261 15T16:00 to 16T14:00"}},
 		{"one office, three ends", "2025-12-16T07:00", []string{"AMZ550", "AMZ570", "AMZ555"}, []string{
@@ -132,7 +132,7 @@ func TestReduceKeepsTheWords(t *testing.T) {
 }
 
 func TestReduceSpecialMarineWarning(t *testing.T) {
-	f, err := ParseAlerts(obs(t, "nws_alert_special_marine_warning_KMFL_2025-08-21.geojson"))
+	f, err := ReadAlerts(t.Context(), obs(t, "nws_alert_special_marine_warning_KMFL_2025-08-21.geojson"), Area{})
 	require.NoError(t, err)
 	now := utc(t, "2025-08-21T18:00")
 	inside := models.Position{Lat: 26.6, Lon: -79.95}
@@ -177,11 +177,11 @@ func TestParseAlertsRefuses(t *testing.T) {
 		"null":          `null`,
 	} {
 		t.Run(name, func(t *testing.T) {
-			_, err := ParseAlerts([]byte(body))
+			_, err := ReadAlerts(t.Context(), []byte(body), Area{})
 			require.ErrorContains(t, err, "read alerts")
 		})
 	}
-	f, err := ParseAlerts([]byte(`{"type":"FeatureCollection","features":[]}`))
+	f, err := ReadAlerts(t.Context(), []byte(`{"type":"FeatureCollection","features":[]}`), Area{})
 	require.NoError(t, err)
 	require.Empty(t, f.Alerts)
 }
@@ -308,7 +308,7 @@ func TestReduceRules(t *testing.T) {
 		{"without any time: until it leaves the feed", []made{statement("a", "2026-01-10T09:00:00Z", "", "")}, []string{"Special Weather Statement 10T09:00 to further notice"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			f, err := ParseAlerts(feedOf(t, c.alerts...))
+			f, err := ReadAlerts(t.Context(), feedOf(t, c.alerts...), Area{})
 			require.NoError(t, err)
 			require.Equal(t, c.want, briefs(Reduce(f, Area{Zones: zone}, utc(t, at))))
 		})
@@ -324,7 +324,7 @@ func TestUnreadableAlertCounts(t *testing.T) {
 		"wrong types":   `{"type":"Feature","properties":{"event":7,"sent":{},"geocode":[],"parameters":"x","references":1}}`,
 	} {
 		t.Run(name, func(t *testing.T) {
-			f, err := ParseAlerts([]byte(`{"type":"FeatureCollection","features":[` + item + `]}`))
+			f, err := ReadAlerts(t.Context(), []byte(`{"type":"FeatureCollection","features":[`+item+`]}`), Area{})
 			require.NoError(t, err)
 			got := Reduce(f, Area{Zones: []string{"AMZ651"}}, utc(t, captured))
 			require.Len(t, got, 1)
@@ -390,7 +390,7 @@ func BenchmarkReduce(b *testing.B) {
 	body := obs(b, "nws_alerts_active_2025-12-15_subset.geojson")
 	at := utc(b, captured)
 	for b.Loop() {
-		f, err := ParseAlerts(body)
+		f, err := ReadAlerts(b.Context(), body, Area{})
 		require.NoError(b, err)
 		Reduce(f, Area{Zones: []string{"AMZ651"}}, at)
 	}
@@ -402,7 +402,7 @@ func FuzzAlerts(f *testing.F) {
 	area := Area{Zones: []string{"AMZ651"}, Positions: []models.Position{{Lat: 26, Lon: -80}, {Lat: 26, Lon: -79.9}}}
 	at := time.Date(2025, 12, 15, 21, 55, 0, 0, time.UTC)
 	f.Fuzz(func(t *testing.T, b []byte) {
-		feed, err := ParseAlerts(b)
+		feed, err := ReadAlerts(t.Context(), b, Area{})
 		if err != nil {
 			return
 		}

@@ -16,7 +16,8 @@ import (
 	"forecastd/internal/models"
 )
 
-const coastalName = "nws coastal text"
+// CoastalName is the name of the source of the coastal waters forecast.
+const CoastalName = models.SourceCoastalText
 
 // CoastalSource is the fetch.Source of the coastal waters forecast, verbatim.
 type CoastalSource struct {
@@ -32,10 +33,13 @@ func CoastalText(client Getter, base, office string, zones []string, now func() 
 }
 
 // Name is "nws coastal text".
-func (s *CoastalSource) Name() string { return coastalName }
+func (s *CoastalSource) Name() string { return CoastalName }
 
 // MaxAge lets one of the office's issues be missed.
 func (s *CoastalSource) MaxAge() time.Duration { return 12 * time.Hour }
+
+// Oldest is long enough for an office to miss several of its issues.
+func (s *CoastalSource) Oldest() time.Duration { return 36 * time.Hour }
 
 // newestProducts is how many products are read for zones that the newest
 // lacks: a correction may hold only some.
@@ -45,11 +49,11 @@ const newestProducts = 3
 // newest text for each zone.
 func (s *CoastalSource) Fetch(ctx context.Context) (fetch.Batch, error) {
 	if !isOffice(s.office) {
-		return fetch.Batch{}, &models.Error{Kind: models.KindBadConfig, Source: coastalName,
+		return fetch.Batch{}, &models.Error{Kind: models.KindBadConfig, Source: CoastalName,
 			Err: fmt.Errorf("%q is no forecast office: write it as three letters", s.office)}
 	}
 	if len(s.zones) == 0 {
-		return fetch.Batch{}, &models.Error{Kind: models.KindBadConfig, Source: coastalName, Err: errors.New("no zones are configured")}
+		return fetch.Batch{}, &models.Error{Kind: models.KindBadConfig, Source: CoastalName, Err: errors.New("no zones are configured")}
 	}
 	list, err := s.list(ctx)
 	if err != nil {
@@ -82,7 +86,7 @@ func (s *CoastalSource) Fetch(ctx context.Context) (fetch.Batch, error) {
 		}
 	}
 	if len(batch.Texts) == 0 {
-		return fetch.Batch{}, &models.Error{Kind: models.KindBadContent, Source: coastalName, URL: s.listURL(),
+		return fetch.Batch{}, &models.Error{Kind: models.KindBadContent, Source: CoastalName, URL: s.listURL(),
 			Err: fmt.Errorf("the coastal waters forecast of %s has nothing for %s", s.office, strings.Join(lacking, ", "))}
 	}
 	if len(lacking) > 0 {
@@ -97,8 +101,8 @@ func (s *CoastalSource) Fetch(ctx context.Context) (fetch.Batch, error) {
 // product reads one product and adds its texts for the zones not found yet.
 func (s *CoastalSource) product(ctx context.Context, item listed, found map[string]bool, batch *fetch.Batch) error {
 	resp, err := s.client.Get(ctx, httpx.Request{
-		Source: coastalName, URL: s.base + "/products/" + item.id,
-		Accept: "application/ld+json", Want: httpx.JSON, Conditional: true,
+		Source: CoastalName, URL: s.base + "/products/" + item.id,
+		Accept: "application/ld+json", Want: httpx.JSON, Conditional: true, Oldest: oldestCopy,
 	})
 	if err != nil {
 		return err
@@ -122,7 +126,7 @@ func (s *CoastalSource) product(ctx context.Context, item listed, found map[stri
 			continue
 		}
 		found[t.Zone] = true
-		t.From = models.Provenance{Source: coastalName, Detail: t.Zone, Issued: t.Issued, Fetched: resp.FetchedAt}
+		t.From = models.Provenance{Source: CoastalName, Detail: t.Zone, Issued: t.Issued, Fetched: resp.FetchedAt}
 		batch.Texts = append(batch.Texts, t)
 		if t.Issued.After(newest) {
 			newest = t.Issued
@@ -132,7 +136,7 @@ func (s *CoastalSource) product(ctx context.Context, item listed, found map[stri
 		}
 	}
 	if !newest.IsZero() {
-		batch.From = append(batch.From, models.Provenance{Source: coastalName, Detail: "CWF" + s.office, Issued: newest, Fetched: resp.FetchedAt})
+		batch.From = append(batch.From, models.Provenance{Source: CoastalName, Detail: "CWF" + s.office, Issued: newest, Fetched: resp.FetchedAt})
 	}
 	return nil
 }
@@ -150,7 +154,7 @@ type listed struct {
 // list answers the office's products, the newest first.
 func (s *CoastalSource) list(ctx context.Context) ([]listed, error) {
 	resp, err := s.client.Get(ctx, httpx.Request{
-		Source: coastalName, URL: s.listURL(), Accept: "application/ld+json", Want: httpx.JSON, Conditional: true,
+		Source: CoastalName, URL: s.listURL(), Accept: "application/ld+json", Want: httpx.JSON, Conditional: true, Oldest: oldestCopy,
 	})
 	if err != nil {
 		return nil, err

@@ -12,7 +12,8 @@ import (
 	"forecastd/internal/models/units"
 )
 
-const gridpointName = "nws gridpoint"
+// GridpointName is the name of the source of the official forecast.
+const GridpointName = models.SourceGridpoint
 
 // Grid is the service's own forecast for one cell of its grid.
 type Grid struct {
@@ -74,7 +75,7 @@ func ParseGridpoint(body []byte, now time.Time) (Grid, error) {
 // Series is the grid as a forecast for a ground.
 func (g Grid) Series(ground string, fetched time.Time) models.Series {
 	return models.Series{
-		Source: gridpointName, Ground: ground, Run: g.Updated, Fetched: fetched,
+		Source: GridpointName, Ground: ground, Run: g.Updated, Fetched: fetched,
 		Hours: g.Hours, Official: true, Notes: g.Notes,
 	}
 }

@@ -35,17 +35,24 @@ func Gridpoint(client Getter, base string, ground models.Ground, given models.Op
 }
 
 // Name is "nws gridpoint".
-func (s *GridpointSource) Name() string { return gridpointName }
+func (s *GridpointSource) Name() string { return GridpointName }
 
 // MaxAge is long enough for an office to miss one of its four issues a day.
 func (s *GridpointSource) MaxAge() time.Duration { return 12 * time.Hour }
 
+// Oldest is how long ago the office may have changed its grid: it does so
+// several times a day.
+func (s *GridpointSource) Oldest() time.Duration { return 30 * time.Hour }
+
 const (
+	// oldestCopy is how old a kept copy of a grid or a text may be, by its
+	// headers.
+	oldestCopy = 6 * time.Hour
 	// resolveEvery is how long the cell of a position is believed: offices
 	// move the origin of their grids.
 	resolveEvery = 24 * time.Hour
 	// staleGrid is the age from which a grid is told to be old.
-	staleGrid = 24 * time.Hour
+	staleGrid = 18 * time.Hour
 )
 
 // Fetch finds the cell of the ground, anew once a day or when the service no
@@ -87,7 +94,7 @@ func (s *GridpointSource) Fetch(ctx context.Context) (fetch.Batch, error) {
 	return fetch.Batch{
 		Series: []models.Series{g.Series(s.ground.Name, resp.FetchedAt)},
 		Notes:  g.Notes,
-		From:   []models.Provenance{{Source: gridpointName, Detail: cell, Issued: g.Updated, Fetched: resp.FetchedAt}},
+		From:   []models.Provenance{{Source: GridpointName, Detail: cell, Issued: g.Updated, Fetched: resp.FetchedAt}},
 	}, nil
 }
 
@@ -98,8 +105,8 @@ func missing(err error) bool {
 
 func (s *GridpointSource) ask(ctx context.Context, p Point) (*httpx.Response, error) {
 	return s.client.Get(ctx, httpx.Request{
-		Source: gridpointName, URL: fmt.Sprintf("%s/gridpoints/%s/%d,%d", s.base, p.Office, p.GridX, p.GridY),
-		Accept: "application/geo+json", Want: httpx.JSON, Conditional: true,
+		Source: GridpointName, URL: fmt.Sprintf("%s/gridpoints/%s/%d,%d", s.base, p.Office, p.GridX, p.GridY),
+		Accept: "application/geo+json", Want: httpx.JSON, Conditional: true, Oldest: oldestCopy,
 	})
 }
 
@@ -115,7 +122,7 @@ func (s *GridpointSource) cell(ctx context.Context, anew bool) (p Point, fresh b
 	if !anew && !resolved.IsZero() && now.Sub(resolved).Abs() < resolveEvery {
 		return p, false, nil
 	}
-	p, err = lookupPoint(ctx, s.client, s.base, s.ground.At, gridpointName)
+	p, err = lookupPoint(ctx, s.client, s.base, s.ground.At, GridpointName)
 	if err != nil {
 		return Point{}, false, err
 	}

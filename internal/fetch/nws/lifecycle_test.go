@@ -98,7 +98,7 @@ func TestGaleLifecycle(t *testing.T) {
 	for i, text := range galeLife(t) {
 		issued, messages := productMessages(t, text)
 		require.Equal(t, utc(t, want[i].issued), issued, "message %d", i)
-		l.add(messages)
+		l.add(messages, issued)
 		ws := warningsOf(l.current(issued))
 		for _, zone := range []string{"ANZ050", "ANZ051", "ANZ052"} {
 			require.Equal(t, want[i].events, briefs(inZone(ws, zone)), "after message %d in %s", i, zone)
@@ -124,10 +124,10 @@ func TestGaleLifecycleAnyOrder(t *testing.T) {
 				together = append(together, messages...)
 				continue
 			}
-			l.add(append(together, messages...))
+			l.add(append(together, messages...), at)
 			together = nil
 		}
-		l.add(together)
+		l.add(together, at)
 		ws := warningsOf(l.current(at))
 		var got []string
 		for _, w := range inZone(ws, "ANZ051") {
@@ -144,7 +144,7 @@ func TestMarineWeatherMessageJuneau(t *testing.T) {
 	issued, messages := productMessages(t, string(obs(t, "text_MWWAJK.txt")))
 	require.Equal(t, utc(t, "2026-03-02T12:05"), issued)
 	var l ledger
-	l.add(messages)
+	l.add(messages, issued)
 	ws := warningsOf(l.current(issued))
 	for zone, want := range map[string][]string{
 		"PKZ032": {"SC.Y 0081 02T15:00 to 03T15:00"},
@@ -166,7 +166,7 @@ func TestSpecialMarineWarningTexts(t *testing.T) {
 	issued, messages := productMessages(t, string(obs(t, "text_SMWMFL.txt")))
 	require.Equal(t, utc(t, "2017-03-24T01:37"), issued)
 	var l ledger
-	l.add(messages)
+	l.add(messages, issued)
 	ws := warningsOf(l.current(issued))
 	require.Equal(t, []string{"MA.W 0059 24T01:37 to 24T02:15"}, briefs(inZone(ws, "AMZ630")))
 	require.Equal(t, []string{"MA.W 0059 24T01:37 to 24T02:15"}, briefs(inZone(ws, "AMZ651")))
@@ -174,7 +174,7 @@ func TestSpecialMarineWarningTexts(t *testing.T) {
 	issued, messages = productMessages(t, string(obs(t, "text_MWSKEY.txt")))
 	require.Equal(t, utc(t, "2016-06-19T22:12"), issued)
 	l = ledger{}
-	l.add(messages)
+	l.add(messages, issued)
 	ws = warningsOf(l.current(issued))
 	require.Equal(t, []string{"MA.W 0115 19T22:12 to 19T22:30"}, briefs(ws))
 	require.Equal(t, "GMZ053", ws[0].Zone)

@@ -200,10 +200,12 @@ func TestAlertsFlicker(t *testing.T) {
 			service := &changing{}
 			s := httptest.NewServer(service)
 			defer s.Close()
-			now := clock(utc(t, "2026-01-10T12:00"))
+			at := utc(t, "2026-01-10T12:00")
+			now := func() time.Time { return at }
 			src := Alerts(client(t, http.DefaultTransport, now), s.URL, []string{"XXZ050"}, nil, now)
 			for i, st := range steps {
-				service.set(st.code, st.body)
+				at = at.Add(4 * time.Minute)
+				service.set(st.code, dated(t, st.body, at))
 				b, err := src.Fetch(t.Context())
 				ws, known := b.Warnings.Get()
 				if st.want < 0 {
@@ -226,11 +228,13 @@ func TestAlertsMemoryIsBounded(t *testing.T) {
 	service := &changing{}
 	s := httptest.NewServer(service)
 	defer s.Close()
-	now := clock(utc(t, "2026-01-10T12:00"))
+	at := utc(t, "2026-01-10T12:00")
+	now := func() time.Time { return at }
 	src := Alerts(client(t, http.DefaultTransport, now), s.URL, []string{"XXZ050"}, nil, now)
 	for i := range 50 {
-		service.set(200, feedOf(t, made{ID: fmt.Sprint(i), Event: "Gale Warning", Sent: "2026-01-10T06:00:00Z", Zones: []string{"XXZ050"},
-			VTEC: fmt.Sprintf("/O.NEW.KXXX.GL.W.%04d.260110T0600Z-000000T0000Z/", i)}))
+		at = at.Add(4 * time.Minute)
+		service.set(200, dated(t, feedOf(t, made{ID: fmt.Sprint(i), Event: "Gale Warning", Sent: "2026-01-10T06:00:00Z", Zones: []string{"XXZ050"},
+			VTEC: fmt.Sprintf("/O.NEW.KXXX.GL.W.%04d.260110T0600Z-000000T0000Z/", i)}), at))
 		_, err := src.Fetch(t.Context())
 		require.NoError(t, err)
 	}
@@ -238,11 +242,12 @@ func TestAlertsMemoryIsBounded(t *testing.T) {
 }
 
 func TestAlertsTellWhenTheAreaPassesBy(t *testing.T) {
+	at := utc(t, "2025-08-21T18:00")
 	s := httptest.NewServer(service(map[string][]byte{
-		"/alerts/active?zone=AMZ650": obs(t, "nws_alert_special_marine_warning_KMFL_2025-08-21.geojson"),
+		"/alerts/active?zone=AMZ650": dated(t, obs(t, "nws_alert_special_marine_warning_KMFL_2025-08-21.geojson"), at),
 	}))
 	defer s.Close()
-	now := clock(utc(t, "2025-08-21T18:00"))
+	now := clock(at)
 	fetchAt := func(p models.Position) fetch.Batch {
 		b, err := Alerts(client(t, http.DefaultTransport, now), s.URL, []string{"AMZ650"}, []models.Position{p}, now).Fetch(t.Context())
 		require.NoError(t, err)

@@ -62,7 +62,7 @@ func (v VTEC) Event() string { return EventName(v.Phenomenon, v.Significance) }
 // unknown (NWSI101703).
 func ParseVTEC(text string) []VTEC {
 	var out []VTEC
-	for _, m := range vtecPattern().FindAllStringSubmatch(text, -1) {
+	for _, m := range vtecPattern.FindAllStringSubmatch(text, -1) {
 		number, err := strconv.Atoi(m[6])
 		if err != nil {
 			continue // four digits: cannot happen
@@ -78,9 +78,7 @@ func ParseVTEC(text string) []VTEC {
 	return out
 }
 
-func vtecPattern() *regexp.Regexp {
-	return regexp.MustCompile(`/([OTEX])\.(NEW|CON|EXT|EXA|EXB|UPG|CAN|EXP|COR|ROU)\.([A-Z]{4})\.([A-Z]{2})\.([WAYSFON])\.(\d{4})\.(\d{6}T\d{4}Z)-(\d{6}T\d{4}Z)/`)
-}
+var vtecPattern = regexp.MustCompile(`/([OTEX])\.(NEW|CON|EXT|EXA|EXB|UPG|CAN|EXP|COR|ROU)\.([A-Z]{4})\.([A-Z]{2})\.([WAYSFON])\.(\d{4})\.(\d{6}T\d{4}Z)-(\d{6}T\d{4}Z)/`)
 
 // vtecTime reads yymmddThhmmZ. All zeros are no time but a statement.
 func vtecTime(s string) (t models.Opt[time.Time], zeros bool) {
