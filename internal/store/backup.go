@@ -136,6 +136,9 @@ func restore(ctx context.Context, backup string, o Options) (string, error) {
 	if err := vacuumInto(ctx, backup, next); err != nil {
 		return "", errors.Join(err, discard(next))
 	}
+	if err := endLogins(ctx, next); err != nil {
+		return "", errors.Join(err, discard(next))
+	}
 	if err := ownedAs(next, path); err != nil {
 		return "", errors.Join(err, discard(next))
 	}
@@ -144,6 +147,22 @@ func restore(ctx context.Context, backup string, o Options) (string, error) {
 		return "", errors.Join(err, discard(next))
 	}
 	return aside, errors.Join(os.Rename(next, path), syncDir(path))
+}
+
+// endLogins ends the logins that a restored file holds: some of them may have
+// been ended since it was copied. An older file may have none.
+func endLogins(ctx context.Context, path string) (err error) {
+	db, err := connect(path, 1)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, db.Close()) }()
+	there, err := one(ctx, db, "look for logins", integerOf, "SELECT count(*) FROM sqlite_schema WHERE name = 'sessions'")
+	if err != nil || there == 0 {
+		return err
+	}
+	_, err = db.ExecContext(ctx, "DELETE FROM sessions")
+	return err
 }
 
 // setAside gives what is at path a second name, and makes sure that the

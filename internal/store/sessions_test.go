@@ -57,3 +57,23 @@ func TestALoginIsKeptUntilItEnds(t *testing.T) {
 	require.Equal(t, 1, p.Rows["logins"])
 	require.False(t, find("c").Known())
 }
+
+// A backup brings no login back that was ended after it was made.
+func TestALoginEndsWithARestore(t *testing.T) {
+	dir, now := t.TempDir(), time.Date(2027, 1, 18, 22, 0, 0, 0, time.UTC)
+	path, backup := filepath.Join(dir, store.FileName), filepath.Join(dir, "backup.db")
+	s, err := store.Open(t.Context(), store.Options{Path: path})
+	require.NoError(t, err)
+	require.NoError(t, s.Sessions().Begin(t.Context(), models.Session{Token: "a", Role: "captain", Under: "words", Began: now, Used: now, Expires: now.Add(time.Hour)}))
+	require.NoError(t, s.Backup(t.Context(), backup))
+	require.NoError(t, s.Sessions().End(t.Context(), "a"))
+	require.NoError(t, s.Close())
+	_, err = store.Restore(t.Context(), backup, store.Options{Path: path})
+	require.NoError(t, err)
+	s, err = store.Open(t.Context(), store.Options{Path: path})
+	require.NoError(t, err)
+	defer s.Close()
+	found, err := s.Sessions().Find(t.Context(), "a")
+	require.NoError(t, err)
+	require.False(t, found.Known())
+}
