@@ -32,8 +32,9 @@ type source struct {
 	data                             dataFlags
 	day, port, ground, trip, outlook string
 	in                               app.Telling
-	// keeps tells that the call is kept in the store.
-	keeps bool
+	// keeps tells that the call is kept in the store, machine that it is
+	// answered in a document, and that words go beside it.
+	keeps, machine bool
 }
 
 func (s *source) add(fs *flag.FlagSet) {
@@ -60,6 +61,9 @@ func (s *source) calls(ctx context.Context, w world) (list []app.Called, limits 
 		}
 	} else {
 		list, limits, err = callNow(ctx, w, s)
+	}
+	if s.machine {
+		w.stdout = w.stderr
 	}
 	if err != nil {
 		return nil, limits, tell(w, err)
@@ -91,6 +95,7 @@ func runCall(ctx context.Context, w world, args []string) int {
 	if len(rest) > 0 {
 		return fail(w.stderr, exitUsage, fmt.Errorf("call takes no argument %q: give flags only", rest[0]))
 	}
+	from.machine = *asJSON || *save == "-"
 	list, _, code := from.calls(ctx, w)
 	if code != exitOK {
 		return code

@@ -52,8 +52,11 @@ func (s StoreSearch) Find() StorePlace {
 			continue
 		}
 		p := StorePlace{Dir: own, Asked: own == s.State}
-		if kept != "" && !sameDir(kept, own) {
+		switch {
+		case kept != "" && !sameDir(kept, own):
 			p.Said = append(p.Said, fmt.Sprintf("the store in %s is used, as asked for; the daemon of %s keeps its own in %s and never reads this one", own, s.Config, kept))
+		case there(beside) && !sameDir(beside, own):
+			p.Said = append(p.Said, fmt.Sprintf("the store in %s is used; another lies beside the configuration, in %s, which is not read: put its %s away", own, beside, store.FileName))
 		}
 		return p
 	}
