@@ -231,13 +231,33 @@ type (
 		BestRide    string                  `json:"best_ride"`
 		WorstRide   string                  `json:"worst_ride"`
 		Wind        models.Opt[float64]     `json:"wind_kn"`
+		WindFrom    models.Opt[float64]     `json:"wind_from_deg"`
+		Gust        models.Opt[float64]     `json:"gust_kn"`
 		Sea         models.Opt[float64]     `json:"sea_ft"`
 		Rides       map[models.Party]string `json:"rides"`
 		Front       models.Opt[string]      `json:"front"`
 		Closed      models.Opt[string]      `json:"closed"`
 		Trips       int                     `json:"trips"`
+		Warnings    models.Opt[[]apiHeld]   `json:"warnings"`
+		Past        bool                    `json:"past_warnings"`
+		Free        models.Opt[bool]        `json:"free"`
+		Offered     bool                    `json:"offered"`
+	}
+	// apiHeld is an official product of a day in short.
+	apiHeld struct {
+		Event string                `json:"event"`
+		Onset time.Time             `json:"onset"`
+		Ends  models.Opt[time.Time] `json:"ends"`
 	}
 )
+
+func held(list []models.Warning) []apiHeld {
+	out := []apiHeld{}
+	for _, w := range list {
+		out = append(out, apiHeld{w.Event, w.Onset.UTC(), models.MapOpt(w.Ends, time.Time.UTC)})
+	}
+	return out
+}
 
 func apiDays(v *view) ([]byte, error) {
 	b, err := v.Board()
@@ -261,7 +281,10 @@ func apiDays(v *view) ([]byte, error) {
 		row := apiDay{
 			Date: day.Date, Tactic: o.Tactic, Timing: append([]models.Timing{}, o.Timing...), Confidence: o.Confidence, Agreement: round(o.Agreement),
 			Out: models.MapOpt(o.Out, span), KiteWindows: []apiSpan{}, BestRide: o.BestRide.String(), WorstRide: o.WorstRide.String(),
-			Wind: knots(o.Wind), Sea: feet(o.Sea), Rides: map[models.Party]string{}, Front: said(o.Front), Closed: said(o.Closed), Trips: len(day.Trips),
+			Wind: knots(o.Wind), Gust: knots(o.Gust), Sea: feet(o.Sea),
+			WindFrom: models.MapOpt(o.WindFrom, func(f units.From) float64 { return math.Round(f.Degrees()) }),
+			Warnings: models.MapOpt(o.Warnings, held), Past: o.PastWarnings, Free: o.Free, Offered: o.Offered(),
+			Rides: map[models.Party]string{}, Front: said(o.Front), Closed: said(o.Closed), Trips: len(day.Trips),
 		}
 		for _, w := range o.KiteWindows {
 			row.KiteWindows = append(row.KiteWindows, span(w))
