@@ -96,7 +96,7 @@ func StartDaemon(ctx context.Context, o ServeOptions) (d *Daemon, err error) {
 	if d.metrics, err = newDaemonMetrics(d.base, o.Version); err != nil {
 		return d, fmt.Errorf("register metrics of the daemon: %w", err)
 	}
-	if d.lock, err = store.LockDir(o.State, d.now); err != nil {
+	if d.lock, err = store.LockDir(o.State, "serve", d.now); err != nil {
 		return d, err
 	}
 	if d.store, err = OpenStore(ctx, o.State, false, d.now, d.log); err != nil {

@@ -38,7 +38,7 @@ func RestoreStore(ctx context.Context, backup, dir string, now func() time.Time)
 	if backup, err = filepath.Abs(backup); err != nil {
 		return "", err
 	}
-	lock, err := store.LockDir(dir, now)
+	lock, err := store.LockDir(dir, "restore", now)
 	if err != nil {
 		return "", err
 	}

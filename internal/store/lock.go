@@ -15,8 +15,10 @@ type Lock struct{ dir *os.File }
 
 // Holder is who has a state folder.
 type Holder struct {
-	PID   int       `json:"pid"`
-	Since time.Time `json:"since"`
+	// Command is what it does: serve or restore.
+	Command string    `json:"command"`
+	PID     int       `json:"pid"`
+	Since   time.Time `json:"since"`
 }
 
 // HeldError says that another daemon has the folder.
@@ -32,7 +34,7 @@ type HeldError struct {
 func (e *HeldError) Error() string {
 	who := "another process"
 	if e.Holder.PID != 0 {
-		who = fmt.Sprintf("another forecastd serve (process %d, running for %s)", e.Holder.PID, e.Age.Round(time.Second))
+		who = fmt.Sprintf("another forecastd %s (process %d, running for %s)", e.Holder.Command, e.Holder.PID, e.Age.Round(time.Second))
 	}
 	return fmt.Sprintf("%s has the store in %s: stop it first, or name another folder with -state DIR", who, e.Dir)
 }
@@ -43,9 +45,10 @@ const holderName = "forecastd.daemon"
 // errLocked says that somebody else has it.
 var errLocked = errors.New("locked")
 
-// LockDir takes a state folder, which is made where it is missing, for the
-// life of a daemon. It answers a *HeldError where another has it.
-func LockDir(dir string, now func() time.Time) (*Lock, error) {
+// LockDir takes a state folder, which is made where it is missing, for a
+// command that must be alone with it. It answers a *HeldError where another has
+// it. On a file system that has no locks nobody is noticed.
+func LockDir(dir, command string, now func() time.Time) (*Lock, error) {
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return nil, fault("open the store in "+dir, err)
 	}
@@ -64,7 +67,7 @@ func LockDir(dir string, now func() time.Time) (*Lock, error) {
 		}
 		return nil, held
 	}
-	b, err := json.Marshal(Holder{PID: os.Getpid(), Since: now().UTC().Truncate(time.Second)})
+	b, err := json.Marshal(Holder{Command: command, PID: os.Getpid(), Since: now().UTC().Truncate(time.Second)})
 	if err == nil {
 		// A full disk takes no word; the folder is held all the same.
 		_ = os.WriteFile(filepath.Join(dir, holderName), append(b, '\n'), 0o600)

@@ -34,6 +34,8 @@ func lockFile(f *os.File) error {
 		case errors.Is(err, syscall.EINTR):
 		case errors.Is(err, syscall.EWOULDBLOCK):
 			return errLocked
+		case errors.Is(err, syscall.ENOTSUP), errors.Is(err, syscall.ENOSYS), errors.Is(err, syscall.EBADF), errors.Is(err, syscall.EINVAL), errors.Is(err, syscall.ENOLCK):
+			return nil // some file systems of networks and virtual machines
 		default:
 			return err
 		}
