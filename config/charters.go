@@ -21,6 +21,12 @@ type Charters struct {
 	// CSV is a file of bookings, Calendar an iCalendar file or address, both
 	// for the first port. File names start from the configuration's folder.
 	CSV, Calendar models.Opt[string]
+	// Marks are the words of which one is a category of a calendar's event or
+	// stands in its summary where it is a booking.
+	Marks []string
+	// Most is how many bookings a file or calendar may hold, MostADay how many
+	// trips a day.
+	Most, MostADay int
 }
 
 // Terms are the captain's own terms towards his guests.
@@ -79,6 +85,9 @@ func readCharters(t *table, ports []Port) Charters {
 	terms.done()
 	c.CSV = maybe(g, "bookings_csv", bookingFile("a table of bookings, as bookings.csv", ".csv"))
 	c.Calendar = maybe(g, "bookings_calendar", bookingFile("an iCalendar file or address, as bookings.ics or https://example.com/bookings.ics", ".ics", ".ical"))
+	c.Marks = each(g, "calendar_marks", text("a word that marks the calendar's bookings, as charter"), "charter", "booking", "booked")
+	c.Most = want(g, "most_bookings", count(1, 5000), 1000)
+	c.MostADay = want(g, "most_a_day", count(1, 8), 4)
 	names := map[string]bool{}
 	for _, b := range g.list("bookings", "the booked trips, one behind each dash", optional) {
 		if b.vals == nil {

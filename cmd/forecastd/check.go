@@ -54,6 +54,14 @@ func runCheck(ctx context.Context, w world, args []string) int {
 	if !data.demo && len(a.Config().Unheard()) > 0 {
 		code = exitPart
 	}
+	for _, f := range a.CheckBookings(ctx, *live) {
+		if f.Verdict == app.Sound {
+			entry(out, "bookings", f.What+": "+f.Why)
+			continue
+		}
+		code = exitPart
+		entry(out, "DOUBT", f.What+": "+f.Why)
+	}
 	if *live {
 		if err := out.Flush(); err != nil { // the services may take a while
 			return written(w, err)
@@ -143,7 +151,7 @@ func summarize(out io.Writer, c *config.Config) {
 		kites = append(kites, k.Name)
 	}
 	entry(out, "kites", orNone(strings.Join(kites, ", ")))
-	entry(out, "bookings", fmt.Sprint(len(c.Charters.Bookings)))
+	entry(out, "bookings", fmt.Sprintf("%d in the configuration", len(c.Charters.Bookings)))
 	entry(out, "sources", orNone(strings.Join(sources(c.Sources), ", ")))
 	entry(out, "told in", fmt.Sprintf("%s units, language %s", c.Units, c.Language))
 	entry(out, "messages", told(c))

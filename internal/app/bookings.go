@@ -55,6 +55,10 @@ type misfit struct {
 	// kept is what goes into calls and accounts, which outlast the guests: it
 	// names nobody.
 	kept string
+	// day is not free for it, though nothing that could be read is booked;
+	// unplaced tells that any day may be taken.
+	day      models.Opt[models.Date]
+	unplaced bool
 }
 
 // bookings lists the bookings of a port from a day up to and including
@@ -71,7 +75,7 @@ func (a *App) bookings(ctx context.Context, port config.Port, from, to models.Da
 		}
 	}
 	for _, s := range overlaps(out, a.cfg.Limits.Turnaround) {
-		misfits = append(misfits, misfit{s, s})
+		misfits = append(misfits, misfit{told: s, kept: s})
 	}
 	return list, misfits
 }
@@ -86,10 +90,10 @@ func (a *App) syncBookings(ctx context.Context, port config.Port, from, to model
 		read, err := p.read(ctx, first, last)
 		if err != nil {
 			s := fmt.Sprintf("%s: %s; what it held before still counts", p.name, plain(err))
-			misfits = append(misfits, misfit{s, s})
+			misfits = append(misfits, misfit{told: s, kept: s, unplaced: true})
 			continue
 		}
-		misfits = append(misfits, unread(p.name, read.Problems)...)
+		misfits = append(misfits, unread(p.name, read)...)
 		if a.store == nil {
 			for _, b := range read.Bookings {
 				state := store.Booked
@@ -102,14 +106,14 @@ func (a *App) syncBookings(ctx context.Context, port config.Port, from, to model
 		}
 		changes, err := a.syncPlace(ctx, p.name, port.Name, first, read)
 		if err != nil {
-			misfits = append(misfits, misfit{fmt.Sprintf("%s: %v", p.name, err), p.name + ": what it holds can't be kept: `forecastd charter list` tells why"})
+			misfits = append(misfits, misfit{told: fmt.Sprintf("%s: %v", p.name, err), kept: p.name + ": what it holds can't be kept: `forecastd charter list` tells why", unplaced: true})
 		}
 		news = append(news, changes...)
 	}
 	if a.store != nil {
 		held, err := a.store.Bookings(ctx, port.Name, from, to)
 		if err != nil {
-			misfits = append(misfits, misfit{err.Error(), err.Error()})
+			misfits = append(misfits, misfit{told: err.Error(), kept: err.Error(), unplaced: true})
 		}
 		for _, b := range held {
 			list = append(list, Booked{b.Booking, b.Source, b.State, b.Why, b.FirstDate, b.Erased})
@@ -119,21 +123,65 @@ func (a *App) syncBookings(ctx context.Context, port config.Port, from, to model
 	slices.SortStableFunc(list, func(x, y Booked) int {
 		return strings.Compare(x.Date.String()+x.Trip.Start.String(), y.Date.String()+y.Trip.Start.String())
 	})
-	return news, list, misfits
+	list, over := fewADay(list, a.cfg.Charters.MostADay)
+	return news, list, append(misfits, over...)
 }
 
-// unread are the problems of a place with some of what it holds. They quote
-// it, so that only the first one counts them for what is kept.
-func unread(place string, problems []string) []misfit {
+// fewADay leaves out what is over the trips that a day may hold, whichever
+// places they come from; the list is in order of time.
+func fewADay(list []Booked, most int) ([]Booked, []misfit) {
+	var kept []Booked
+	var over []misfit
+	days := map[models.Date]int{}
+	for _, b := range list {
+		if b.Cancelled {
+			kept = append(kept, b)
+			continue
+		}
+		switch days[b.Date]++; {
+		case days[b.Date] <= most:
+			kept = append(kept, b)
+		case days[b.Date] == most+1:
+			s := fmt.Sprintf("%s: over %d trips are booked (charters.most_a_day): those from %s on are left out", b.Date, most, b.Trip.Start)
+			over = append(over, misfit{told: s, kept: s, day: models.Known(b.Date)})
+		}
+	}
+	return kept, over
+}
+
+// unread are the problems of a place with some of what it holds, and the days
+// that it keeps for what is no booking that could be read. Problems quote it,
+// so that only the first one counts them for what is kept.
+func unread(place string, read bookings.Result) []misfit {
 	var list []misfit
-	for i, s := range problems {
+	for i, s := range read.Problems {
 		m := misfit{told: place + ": " + s}
 		if i == 0 {
-			m.kept = fmt.Sprintf("%s: %d of its lines do not fit: `forecastd charter list` tells which", place, len(problems))
+			m.kept = fmt.Sprintf("%s: %d of its lines do not fit: `forecastd charter list` tells which", place, len(read.Problems))
+			if read.Unplaced {
+				m.kept += "; of one not even the day can be read, so that no day is known to be free"
+			}
 		}
 		list = append(list, m)
 	}
+	for _, d := range read.Taken {
+		list = append(list, misfit{day: models.Known(d)})
+	}
+	if read.Unplaced {
+		list = append(list, misfit{unplaced: true})
+	}
 	return list
+}
+
+// mayBeTaken tells of a day that a booking is moved to or made for whether
+// something keeps it that can't be seen among the bookings.
+func mayBeTaken(day models.Date, misfits []misfit) []string {
+	for _, m := range misfits {
+		if m.day == models.Known(day) {
+			return []string{fmt.Sprintf("mind that %s may be taken: an event or a line there is no booking that can be read; `forecastd charter list` tells what does not fit", day)}
+		}
+	}
+	return nil
 }
 
 // forKeeping are the sentences about misfits that name nobody.
@@ -167,13 +215,15 @@ func (a *App) syncPlace(ctx context.Context, source, port string, from models.Da
 // bookingPlace is one place that bookings are read from.
 type bookingPlace struct {
 	name string
-	read func(ctx context.Context, from, to models.Date) (bookings.Result, error)
+	// where is the file or address; unknown for the configuration itself.
+	where models.Opt[string]
+	read  func(ctx context.Context, from, to models.Date) (bookings.Result, error)
 }
 
 // bookingPlaces lists them for a port. Files and addresses are those of the
 // first port.
 func (a *App) bookingPlaces(port config.Port) []bookingPlace {
-	list := []bookingPlace{{fromConfig, func(_ context.Context, from, to models.Date) (r bookings.Result, _ error) {
+	list := []bookingPlace{{name: fromConfig, read: func(_ context.Context, from, to models.Date) (r bookings.Result, _ error) {
 		for _, b := range a.cfg.Charters.Bookings {
 			if b.Port == port.Name && !b.Date.Before(from) && !to.Before(b.Date) {
 				r.Bookings = append(r.Bookings, a.booked(port, b))
@@ -192,7 +242,7 @@ func (a *App) bookingPlaces(port config.Port) []bookingPlace {
 		if !ok {
 			continue
 		}
-		list = append(list, bookingPlace{place.name, func(ctx context.Context, from, to models.Date) (bookings.Result, error) {
+		list = append(list, bookingPlace{place.name, place.where, func(ctx context.Context, from, to models.Date) (bookings.Result, error) {
 			src, err := a.bookingSource(place.name, where, port)
 			if err != nil {
 				return bookings.Result{}, err
@@ -208,7 +258,8 @@ func (a *App) bookingPlaces(port config.Port) []bookingPlace {
 }
 
 func (a *App) bookingSource(name, where string, port config.Port) (*bookings.Source, error) {
-	o := bookings.Options{Name: name, Zone: port.Zone, Usual: a.cfg.Charters.Usual}
+	c := a.cfg.Charters
+	o := bookings.Options{Name: name, Zone: port.Zone, Usual: c.Usual, Marks: c.Marks, Most: c.Most, MostADay: c.MostADay}
 	for _, g := range port.Grounds {
 		o.Grounds = append(o.Grounds, g.Name)
 	}
@@ -237,7 +288,7 @@ func overlaps(list []models.Booking, turnaround time.Duration) []string {
 	for i, b := range list {
 		for _, c := range list[i+1:] {
 			if c.Date != b.Date {
-				continue
+				break
 			}
 			both := fmt.Sprintf("%s: the trips %s to %s and %s to %s", b.Date, b.Trip.Start, b.Trip.End, c.Trip.Start, c.Trip.End)
 			between := c.Trip.Start.On(c.Date, time.UTC).Sub(b.Trip.End.On(b.Date, time.UTC))
@@ -292,7 +343,7 @@ func (a *App) AddCharter(ctx context.Context, req CharterRequest) ([]string, err
 		TellBy: models.Known(a.cfg.Charters.Terms.TellBy(req.Date, port.Zone)),
 	}
 	b.Trip.Guests = models.Unknown[int]()
-	held, _ := a.bookings(ctx, port, req.Date, req.Date)
+	held, misfits := a.bookings(ctx, port, req.Date, req.Date)
 	for _, h := range held {
 		if h.Source == fromCommand && h.ID == b.ID && !h.Cancelled {
 			b.Trip = h.Trip // what the command does not say stays
@@ -330,7 +381,7 @@ func (a *App) AddCharter(ctx context.Context, req CharterRequest) ([]string, err
 		}
 		told = []string{what + ": " + Booked{Booking: c.Now.Booking, Source: fromCommand}.String()}
 	}
-	return append(told, a.headCount(b)...), nil
+	return slices.Concat(told, a.headCount(b), mayBeTaken(b.Date, misfits)), nil
 }
 
 // headCount tells how the guests stand against the boat's papers.
@@ -370,7 +421,7 @@ func (a *App) MoveCharter(ctx context.Context, portName, which string, to models
 	if err := lasts(moved); err != nil {
 		return nil, err
 	}
-	held, _ := a.bookings(ctx, port, to, to)
+	held, misfits := a.bookings(ctx, port, to, to)
 	for _, h := range held {
 		if !h.Cancelled && (h.Source != b.Source || h.ID != b.ID) && clash(h.Trip, moved) {
 			return nil, fmt.Errorf("%s is taken: %s has the boat from %s to %s", to, h.Name, h.Trip.Start, h.Trip.End)
@@ -380,7 +431,7 @@ func (a *App) MoveCharter(ctx context.Context, portName, which string, to models
 	if err != nil {
 		return nil, err
 	}
-	return append([]string{"moved: " + Booked{Booking: change.Now.Booking, Source: b.Source}.String()}, elsewhere(b)...), nil
+	return slices.Concat([]string{"moved: " + Booked{Booking: change.Now.Booking, Source: b.Source}.String()}, elsewhere(b), mayBeTaken(to, misfits)), nil
 }
 
 // CancelCharter calls a booking off.
@@ -446,7 +497,9 @@ func (a *App) Charters(ctx context.Context, portName string) (list []Booked, pro
 	today := models.DateOf(a.now(), port.Zone)
 	list, misfits := a.bookings(ctx, port, today, today.AddDays(bookingsAhead))
 	for _, m := range misfits {
-		problems = append(problems, m.told)
+		if m.told != "" {
+			problems = append(problems, m.told)
+		}
 	}
 	for _, b := range list {
 		if n := b.Trip.Guests.Or(0); !b.Cancelled && b.Trip.ForHire.Or(true) && n > a.cfg.Boat.Passengers.Or(n) {

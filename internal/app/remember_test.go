@@ -169,7 +169,7 @@ func TestACallByHandIsKeptWithItsRun(t *testing.T) {
 // The calendar of the demo's charters on a server, read as its address.
 func TestBookingsComeFromACalendarAddressAndAFile(t *testing.T) {
 	const ics = "BEGIN:VCALENDAR\nVERSION:2.0\nPRODID:-//invented//EN\nBEGIN:VEVENT\nUID:a1@example.com\nDTSTAMP:20270101T000000Z\n" +
-		"SUMMARY:the Haddads\nDTSTART;TZID=America/New_York:20270122T080000\nDTEND;TZID=America/New_York:20270122T140000\nDESCRIPTION:party: family\nEND:VEVENT\nEND:VCALENDAR\n"
+		"CATEGORIES:Charter\nSUMMARY:the Haddads\nDTSTART;TZID=America/New_York:20270122T080000\nDTEND;TZID=America/New_York:20270122T140000\nDESCRIPTION:party: family\nEND:VEVENT\nEND:VCALENDAR\n"
 	down := false
 	dir := t.TempDir()
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "guests.csv"), []byte("date;name;guests\n2027-01-23;the Ikedas;3\n"), 0o600))

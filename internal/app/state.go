@@ -73,6 +73,10 @@ type remembered struct {
 	overrides func(models.Date, models.Trip) []models.Override
 	// bookings are in order of time; those called off are not among them.
 	bookings []Booked
+	// taken are days that are kept for what is no booking that could be read;
+	// unplaced tells that any other day may be, too.
+	taken    map[models.Date]bool
+	unplaced bool
 	pen      models.Opt[models.Pen]
 	learned  Learned
 	gaps     []models.Gap
@@ -91,6 +95,13 @@ func (a *App) remember(ctx context.Context, port config.Port, ground config.Grou
 		if !b.Cancelled {
 			r.bookings = append(r.bookings, b)
 		}
+	}
+	r.taken = map[models.Date]bool{}
+	for _, m := range misfits {
+		if d, ok := m.day.Get(); ok {
+			r.taken[d] = true
+		}
+		r.unplaced = r.unplaced || m.unplaced
 	}
 	for _, p := range forKeeping(misfits) {
 		r.gap("bookings", p)
@@ -208,8 +219,17 @@ func (r remembered) bookedOn(d models.Date) []models.Booking {
 	return out
 }
 
-// free tells whether a day can be offered.
-func (r remembered) free(d models.Date) bool { return len(r.on(d)) == 0 }
+// free tells whether a day can be offered; unknown where a booking could not
+// be read that may be for it.
+func (r remembered) free(d models.Date) models.Opt[bool] {
+	switch {
+	case len(r.on(d)) > 0 || r.taken[d]:
+		return models.Known(false)
+	case r.unplaced:
+		return models.Unknown[bool]()
+	}
+	return models.Known(true)
+}
 
 // before returns where a trip stands as people were last told, and the results
 // of the runs before, oldest first. Calls made by hand count only where the

@@ -30,8 +30,14 @@ type Event struct {
 	// reader's zone, End exclusive.
 	AllDay                                  bool
 	Summary, Description, Location, Contact string
-	Cancelled                               bool
-	Sequence                                int
+	Categories                              []string
+	// Private tells that the event is CLASS:PRIVATE or CONFIDENTIAL, or of a
+	// class that we don't know, which counts as private (RFC 5545 3.8.1.3).
+	Private bool
+	// Transparent tells that it takes no time (TRANSP:TRANSPARENT).
+	Transparent bool
+	Cancelled   bool
+	Sequence    int
 	// Line is where the event begins in what was read.
 	Line int
 }
@@ -54,6 +60,11 @@ func UID(name string) string {
 type Problem struct {
 	Line int
 	Err  error
+	// Event is what could be read of the event that it hides; nil where it
+	// hides none. Day is when that begins, by its own clock; unknown where
+	// that can't be told or it recurs.
+	Event *Event
+	Day   models.Opt[models.Date]
 }
 
 // Error tells the line and the cause.

@@ -30,7 +30,7 @@ func lines(b []byte, f func(property) error, bad func(Problem)) error {
 		}
 		p, err := parse(string(text), start)
 		if err != nil {
-			bad(Problem{start, err})
+			bad(Problem{Line: start, Err: err})
 			return nil
 		}
 		return f(p)

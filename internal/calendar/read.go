@@ -127,10 +127,10 @@ func (r *reader) property(p property) error {
 func (r *reader) begin(p property) error {
 	name := strings.ToUpper(strings.TrimSpace(p.value))
 	if len(r.stack) == 0 && name != "VCALENDAR" {
-		return &Problem{p.line, fmt.Errorf("%q begins outside of a calendar", cut(name))}
+		return &Problem{Line: p.line, Err: fmt.Errorf("%q begins outside of a calendar", cut(name))}
 	}
 	if len(r.stack) > 8 {
-		return &Problem{p.line, errors.New("parts of the calendar are nested too deep")}
+		return &Problem{Line: p.line, Err: errors.New("parts of the calendar are nested too deep")}
 	}
 	inside := ""
 	if len(r.stack) > 0 {
@@ -146,7 +146,7 @@ func (r *reader) begin(p property) error {
 			return fmt.Errorf("%w: over %d events", errTooLarge, MaxEvents)
 		}
 	case name == "VEVENT":
-		return &Problem{p.line, errors.New("an event begins inside of another part")}
+		return &Problem{Line: p.line, Err: errors.New("an event begins inside of another part")}
 	case name == "VTIMEZONE":
 		r.zone = &zone{}
 	case (name == "STANDARD" || name == "DAYLIGHT") && inside == "VTIMEZONE":
@@ -158,7 +158,7 @@ func (r *reader) begin(p property) error {
 func (r *reader) end(p property) error {
 	name := strings.ToUpper(strings.TrimSpace(p.value))
 	if len(r.stack) == 0 || r.stack[len(r.stack)-1] != name {
-		return &Problem{p.line, fmt.Errorf("END:%s closes nothing that is open", cut(name))}
+		return &Problem{Line: p.line, Err: fmt.Errorf("END:%s closes nothing that is open", cut(name))}
 	}
 	r.stack = r.stack[:len(r.stack)-1]
 	switch name {
@@ -189,7 +189,21 @@ func (r *reader) problem(line int, err error) {
 		r.problems = append(r.problems, *p)
 		return
 	}
-	r.problems = append(r.problems, Problem{line, err})
+	r.problems = append(r.problems, Problem{Line: line, Err: err})
+}
+
+// hides tells of an event that could not be read, with what could be.
+func (r *reader) hides(e parsed, err error) {
+	p := Problem{Line: e.raw.line, Err: err}
+	if inner, ok := errors.AsType[*Problem](err); ok {
+		p = *inner
+	}
+	p.Event = &e.event
+	start := strings.TrimSpace(e.raw.text("DTSTART"))
+	if day, err := time.Parse(dateForm, start[:min(len(start), len(dateForm))]); err == nil && len(e.raw.props["RRULE"])+len(e.raw.props["RDATE"]) == 0 {
+		p.Day = models.Known(models.DateOf(day, time.UTC))
+	}
+	r.problems = append(r.problems, p)
 }
 
 // moment is a time as written: a wall clock (kept as if it were UTC) with
@@ -219,7 +233,7 @@ func (r *reader) moments(p property) ([]moment, error) {
 		}
 		m, err := readMoment(v, in)
 		if err != nil {
-			return nil, &Problem{p.line, fmt.Errorf("%s: %w", p.name, err)}
+			return nil, &Problem{Line: p.line, Err: fmt.Errorf("%s: %w", p.name, err)}
 		}
 		out = append(out, m)
 	}
@@ -255,15 +269,26 @@ func (r *reader) parse(e *raw) (parsed, error) {
 	out := parsed{raw: e, event: Event{
 		UID: models.PlainLine(e.text("UID")), Summary: models.PlainLine(e.text("SUMMARY")), Description: models.PlainText(e.text("DESCRIPTION")),
 		Location: models.PlainLine(e.text("LOCATION")), Contact: models.PlainLine(e.text("CONTACT")), Line: e.line,
-		Cancelled: r.cancelAll || strings.EqualFold(e.text("STATUS"), "CANCELLED"),
+		Cancelled:   r.cancelAll || strings.EqualFold(e.text("STATUS"), "CANCELLED"),
+		Transparent: strings.EqualFold(strings.TrimSpace(e.text("TRANSP")), "TRANSPARENT"),
 	}}
+	if class := strings.TrimSpace(e.text("CLASS")); class != "" && !strings.EqualFold(class, "PUBLIC") {
+		out.event.Private = true
+	}
+	for _, p := range e.props["CATEGORIES"] {
+		for _, c := range strings.Split(p.value, ",") {
+			if c = models.PlainLine(c); c != "" {
+				out.event.Categories = append(out.event.Categories, c)
+			}
+		}
+	}
 	if out.event.UID == "" {
 		return out, errors.New("the event has no UID, so it could not be told from others when it is seen again")
 	}
 	if p, ok := e.first("SEQUENCE"); ok {
 		n, err := strconv.Atoi(strings.TrimSpace(p.value))
 		if err != nil {
-			return out, &Problem{p.line, fmt.Errorf("SEQUENCE: %q is no number", cut(p.value))}
+			return out, &Problem{Line: p.line, Err: fmt.Errorf("SEQUENCE: %q is no number", cut(p.value))}
 		}
 		out.event.Sequence = n
 	}
@@ -290,7 +315,7 @@ func (r *reader) parse(e *raw) (parsed, error) {
 		return out, err
 	} else if id.in != nil {
 		if strings.EqualFold(p.param["RANGE"], "THISANDFUTURE") {
-			return out, &Problem{p.line, errors.New("RANGE=THISANDFUTURE is not understood: change the occurrences one by one")}
+			return out, &Problem{Line: p.line, Err: errors.New("RANGE=THISANDFUTURE is not understood: change the occurrences one by one")}
 		}
 		out.occurrence = models.Known(id)
 	}
@@ -311,22 +336,22 @@ func (r *reader) length(out *parsed) error {
 		if out.start.date {
 			out.days = int(end.wall.Truncate(24*time.Hour).Sub(out.start.wall) / (24 * time.Hour))
 			if end.date && out.days < 1 || !end.date {
-				return &Problem{p.line, errors.New("DTEND does not fit the all-day DTSTART")}
+				return &Problem{Line: p.line, Err: errors.New("DTEND does not fit the all-day DTSTART")}
 			}
 			return nil
 		}
 		if out.rest = end.instant().Sub(out.start.instant()); out.rest < 0 {
-			return &Problem{p.line, errors.New("DTEND is before DTSTART")}
+			return &Problem{Line: p.line, Err: errors.New("DTEND is before DTSTART")}
 		}
 		return nil
 	}
 	if p, ok := out.raw.first("DURATION"); ok {
 		days, rest, err := readDuration(strings.TrimSpace(p.value))
 		if err != nil {
-			return &Problem{p.line, err}
+			return &Problem{Line: p.line, Err: err}
 		}
 		if out.start.date && (rest != 0 || days < 1) {
-			return &Problem{p.line, errors.New("DURATION does not fit the all-day DTSTART")}
+			return &Problem{Line: p.line, Err: errors.New("DURATION does not fit the all-day DTSTART")}
 		}
 		out.days, out.rest = days, rest
 	}

@@ -31,7 +31,7 @@ func (r *reader) expand() ([]Event, error) {
 	for _, e := range r.events {
 		p, err := r.parse(e)
 		if err != nil {
-			r.problem(e.line, err)
+			r.hides(p, err)
 			continue
 		}
 		uid := p.event.UID
@@ -62,7 +62,7 @@ func (r *reader) expand() ([]Event, error) {
 			}
 		}
 		if err != nil {
-			r.problem(masters[uid].event.Line, err)
+			r.hides(masters[uid], err)
 			continue
 		}
 		if out = append(out, list...); len(out) > MaxEvents {
@@ -118,7 +118,7 @@ func (r *reader) walls(p parsed) (walls []time.Time, recurs bool, err error) {
 		return walls, false, nil
 	}
 	if ex := p.raw.props["EXRULE"]; len(ex) > 0 {
-		return nil, true, &Problem{ex[0].line, fmt.Errorf("EXRULE is no longer part of the standard and not understood: use EXDATE")}
+		return nil, true, &Problem{Line: ex[0].line, Err: fmt.Errorf("EXRULE is no longer part of the standard and not understood: use EXDATE")}
 	}
 	// A day more on each side: the window is in instants, rules in wall clocks.
 	length := time.Duration(p.days+1)*24*time.Hour + p.rest
@@ -167,7 +167,7 @@ func (r *reader) walls(p parsed) (walls []time.Time, recurs bool, err error) {
 // time that a change skips is dealt with when it becomes an instant.
 func expandRule(p property, start time.Time, in *zone, from, to time.Time) ([]time.Time, error) {
 	fail := func(format string, args ...any) error {
-		return &Problem{p.line, fmt.Errorf("RRULE: "+format, args...)}
+		return &Problem{Line: p.line, Err: fmt.Errorf("RRULE: "+format, args...)}
 	}
 	if len(p.value) > 1000 {
 		return nil, fail("the rule has %d characters", len(p.value))

@@ -47,7 +47,7 @@ func (r *reader) zoneOf(p property) (*zone, error) {
 	if z, ok := r.zones[id]; ok && len(z.onsets) > 0 {
 		return z, nil
 	}
-	return nil, &Problem{p.line, fmt.Errorf("%s: the zone %q is neither known nor described by a VTIMEZONE before it", p.name, cut(id))}
+	return nil, &Problem{Line: p.line, Err: fmt.Errorf("%s: the zone %q is neither known nor described by a VTIMEZONE before it", p.name, cut(id))}
 }
 
 // instant makes an instant of a wall clock. A time that a spring change skips
@@ -116,7 +116,7 @@ func (z *zone) observe(o *raw, until time.Time) error {
 	}
 	wall, err := time.Parse(localForm, start.value)
 	if err != nil {
-		return &Problem{start.line, fmt.Errorf("DTSTART: %q is no local time", cut(start.value))}
+		return &Problem{Line: start.line, Err: fmt.Errorf("DTSTART: %q is no local time", cut(start.value))}
 	}
 	from, err := readOffset(o, "TZOFFSETFROM")
 	if err != nil {
@@ -141,7 +141,7 @@ func (z *zone) observe(o *raw, until time.Time) error {
 		for _, v := range strings.Split(p.value, ",") {
 			at, err := time.Parse(localForm, strings.TrimSpace(v))
 			if err != nil {
-				return &Problem{p.line, fmt.Errorf("RDATE: %q is no local time", cut(v))}
+				return &Problem{Line: p.line, Err: fmt.Errorf("RDATE: %q is no local time", cut(v))}
 			}
 			walls = append(walls, at)
 		}
@@ -166,7 +166,7 @@ func readOffset(o *raw, name string) (int, error) {
 		return 0, fmt.Errorf("a part of a time zone has no %s", name)
 	}
 	v := strings.TrimSpace(p.value)
-	bad := &Problem{p.line, fmt.Errorf("%s: %q is no offset: -0500 is wanted", name, cut(v))}
+	bad := &Problem{Line: p.line, Err: fmt.Errorf("%s: %q is no offset: -0500 is wanted", name, cut(v))}
 	if len(v) != 5 && len(v) != 7 || v[0] != '+' && v[0] != '-' {
 		return 0, bad
 	}

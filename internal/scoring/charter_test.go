@@ -121,7 +121,7 @@ func TestDaysAheadNameTheFront(t *testing.T) {
 		}
 		outlooks = append(outlooks, o)
 	}
-	days := scoring.Days(outlooks, models.DefaultLimits(), func(d models.Date) bool { return d != base.Date })
+	days := scoring.Days(outlooks, models.DefaultLimits(), func(d models.Date) models.Opt[bool] { return models.Known(d != base.Date) })
 	require.Len(t, days, 5)
 	require.Empty(t, days[0].Front.Key)
 	require.Equal(t, "front.ahead", days[1].Front.Key)

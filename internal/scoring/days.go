@@ -12,14 +12,14 @@ import (
 
 // Days judges the days ahead, one outlook a day in order. free tells of a day
 // whether it can be offered; nil where nobody knows.
-func Days(outlooks []models.Outlook, lim models.Limits, free func(models.Date) bool) []models.DayOutlook {
+func Days(outlooks []models.Outlook, lim models.Limits, free func(models.Date) models.Opt[bool]) []models.DayOutlook {
 	passages := Fronts(outlooks)
 	out := make([]models.DayOutlook, 0, len(outlooks))
 	for _, o := range outlooks {
 		d := dayAhead(o, lim)
 		d.Front = frontOf(o.Date, passages, newSite(o, lim).zone)
 		if free != nil {
-			d.Free = models.Known(free(o.Date))
+			d.Free = free(o.Date)
 		}
 		out = append(out, d)
 	}

@@ -72,7 +72,7 @@ func TestWhatOthersWroteIsEscaped(t *testing.T) {
 	require.Contains(t, v.get("/charters").Body.String(), `action="/charters/b%22%2F..%2F1/move"`)
 	w := v.post("/charters/b%22%2F..%2F1/move", v.form("x", "date", "2027-01-21", "why", hostile))
 	require.Equal(t, http.StatusSeeOther, w.Code)
-	require.Equal(t, `move captain b"/../1 2027-01-21 `+hostile, d.asked[0])
+	require.Equal(t, `move captain b"/../1 2027-01-21 `+models.PlainLine(hostile), d.asked[0])
 	// So is the sentence of what was done, with the name in it.
 	require.NotContains(t, v.get("/charters").Body.String(), "<script>")
 	// And what is shown again.

@@ -24,6 +24,11 @@
 //
 // # iCalendar
 //
+// Marks tell which events are bookings: a word that is one of their categories
+// or stands in their summary. A private or confidential event is none, whatever
+// it says, and no word of it is kept. Any other event keeps its days from being
+// offered, unless it is transparent (takes no time).
+//
 // The summary is the name, start and end are the trip's; an all-day event has
 // the usual hours, one booking for each of its days. Lines of the description
 // of the form "party: family" say the rest, with the names of the columns
@@ -48,11 +53,8 @@ import (
 	"forecastd/internal/models"
 )
 
-// maxBytes bounds a file of bookings; maxBookings what comes out of it.
-const (
-	maxBytes    = 8 << 20
-	maxBookings = 5000
-)
+// maxBytes bounds a file of bookings.
+const maxBytes = 8 << 20
 
 // Options say how bookings are read.
 type Options struct {
@@ -65,9 +67,13 @@ type Options struct {
 	Usual models.Trip
 	// Grounds are the names that a booking may use.
 	Grounds []string
-	// Only keeps the events of a calendar whose summary begins with it, the
-	// case aside; empty keeps all.
-	Only string
+	// Marks tell the bookings of a calendar from its other events: words of
+	// which one is a category of the event or stands in its summary, the case
+	// aside. None takes every event for a booking, but for private ones.
+	Marks []string
+	// Most is how many bookings a place may hold, MostADay how many a day:
+	// what is over is a fault.
+	Most, MostADay int
 }
 
 // Result is what a source holds.
@@ -80,6 +86,22 @@ type Result struct {
 	// Partial tells that a booking could not be read at all: what is not
 	// among Bookings may still be booked and must not be taken for gone.
 	Partial bool
+	// Taken are days that are not free though no booking that could be read
+	// says so: of a booking that could not, or of another event.
+	Taken []models.Date
+	// Unplaced tells that a booking could not be read of which even the day
+	// is unknown: any day may be taken.
+	Unplaced bool
+}
+
+// hold keeps a day for a booking that could not be read.
+func (r *Result) hold(day models.Opt[models.Date]) {
+	r.Partial = true
+	if d, ok := day.Get(); ok {
+		r.Taken = append(r.Taken, d)
+	} else {
+		r.Unplaced = true
+	}
 }
 
 func (r *Result) problem(at string, format string, args ...any) {
@@ -179,21 +201,33 @@ func (s *Source) Read(ctx context.Context, from, to models.Date) (Result, error)
 	if err != nil {
 		return Result{}, &models.Error{Kind: models.KindBadContent, Source: s.options.Name, Err: err}
 	}
-	r.Bookings = slices.DeleteFunc(r.Bookings, func(b models.Booking) bool { return b.Date.Before(from) || !b.Date.Before(to) })
+	outside := func(d models.Date) bool { return d.Before(from) || !d.Before(to) }
+	r.Bookings = slices.DeleteFunc(r.Bookings, func(b models.Booking) bool { return outside(b.Date) })
+	r.Taken = slices.DeleteFunc(r.Taken, outside)
 	return r, nil
 }
 
 // finish sorts the bookings and sees to it that each has an ID of its own.
-func finish(r Result, where map[string]string) (Result, error) {
-	if len(r.Bookings) > maxBookings {
-		return Result{}, fmt.Errorf("over %d bookings", maxBookings)
+func finish(r Result, where []string, o Options) (Result, error) {
+	if len(r.Bookings) > o.Most {
+		return Result{}, fmt.Errorf("%s: there are over %d bookings (charters.most_bookings): take out those that are long past", where[o.Most], o.Most)
 	}
-	seen := map[string]bool{}
+	seen, days := map[string]bool{}, map[models.Date]int{}
 	kept := r.Bookings[:0]
-	for _, b := range r.Bookings {
-		if seen[b.ID] {
-			r.problem(where[b.ID], "the booking of %s for %s comes twice: give each an id", b.Date, b.Name)
+	for i, b := range r.Bookings {
+		switch {
+		case seen[b.ID]:
+			r.problem(where[i], "the booking of %s for %s comes twice: give each an id", b.Date, b.Name)
+			r.hold(models.Known(b.Date))
 			continue
+		case !b.Cancelled && days[b.Date] >= o.MostADay:
+			if days[b.Date]++; days[b.Date] == o.MostADay+1 {
+				r.problem(where[i], "over %d bookings on %s (charters.most_a_day): this one and those after it are left out", o.MostADay, b.Date)
+				r.hold(models.Known(b.Date))
+			}
+			continue
+		case !b.Cancelled:
+			days[b.Date]++
 		}
 		seen[b.ID] = true
 		kept = append(kept, b)

@@ -24,7 +24,7 @@ func options(t testing.TB) bookings.Options {
 	zone, err := time.LoadLocation("America/New_York")
 	require.NoError(t, err)
 	return bookings.Options{
-		Name: "bookings.csv", Zone: zone, Grounds: []string{"the Shelf edge", "North Ledge"},
+		Name: "bookings.csv", Zone: zone, Most: 1000, MostADay: 4, Grounds: []string{"the Shelf edge", "North Ledge"},
 		Usual: models.Trip{Kind: models.Charter, Party: models.Mixed, Start: clock(7, 0), End: clock(15, 0), ForHire: models.Known(true), Guests: models.Known(4)},
 	}
 }
@@ -121,7 +121,7 @@ func TestWhatIsNoTable(t *testing.T) {
 		"date,date,name\n":                  `line 1: the column "date" comes twice`,
 		"date,name\n2027-01-19,\"Okafor\n":  `line 2: extraneous or missing " in quoted-field`,
 		"date,name\n2027-01-19,N\xfa\xf1ez": `line 2: this is not UTF-8: save the file as "CSV UTF-8"`,
-		"date,name\n" + strings.Repeat("2027-01-19,x\n", 5002): "over 5000 rows",
+		"date,name\n" + strings.Repeat("2027-01-19,x\n", 5002): "line 1002: there are over 1000 rows (charters.most_bookings): take out those that are long past",
 	} {
 		_, err := bookings.ReadCSV([]byte(text), options(t))
 		require.EqualError(t, err, want)
@@ -172,7 +172,7 @@ END:VCALENDAR
 
 func TestCalendar(t *testing.T) {
 	o := options(t)
-	o.Only = "charter"
+	o.Marks = []string{"charter"}
 	r, err := bookings.ReadCalendar([]byte(calendarFile), o, date(t, "2027-01-01"), date(t, "2027-03-01"))
 	require.NoError(t, err)
 	require.Equal(t, []string{

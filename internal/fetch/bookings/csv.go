@@ -49,20 +49,20 @@ func ReadCSV(b []byte, o Options) (Result, error) {
 			return Result{}, fmt.Errorf("line 1: there is no column %q: the first row must name the columns, at least date and name", needed)
 		}
 	}
-	where := map[string]string{}
+	var where []string // of each booking
 	for rows := 0; ; rows++ {
 		row, err := rd.Read()
 		if errors.Is(err, io.EOF) {
-			return finish(r, where)
+			return finish(r, where, o)
 		}
 		if err != nil {
 			return Result{}, rowError(err)
 		}
-		if rows > maxBookings {
-			return Result{}, fmt.Errorf("over %d rows", maxBookings)
-		}
 		line, _ := rd.FieldPos(0)
 		at := fmt.Sprintf("line %d", line)
+		if rows >= o.Most {
+			return Result{}, fmt.Errorf("%s: there are over %d rows (charters.most_bookings): take out those that are long past", at, o.Most)
+		}
 		if strings.Join(row, "") == "" {
 			continue
 		}
@@ -72,12 +72,26 @@ func ReadCSV(b []byte, o Options) (Result, error) {
 		}
 		if err != nil {
 			r.problem(at, "%v; the row is left out", err)
-			r.Partial = true
+			if booking.Cancelled {
+				r.Partial = true // it wants no day
+				continue
+			}
+			r.hold(dayOf(head, row))
 			continue
 		}
-		where[booking.ID] = at
+		where = append(where, at)
 		r.Bookings = append(r.Bookings, booking)
 	}
+}
+
+// dayOf is the day of a row of which something else could not be read.
+func dayOf(head, row []string) models.Opt[models.Date] {
+	if i := slices.Index(head, "date"); i >= 0 && i < len(row) {
+		if d, err := readDate(models.PlainLine(row[i])); err == nil {
+			return models.Known(d)
+		}
+	}
+	return models.Unknown[models.Date]()
 }
 
 // readRow reads one booking. Problems leave a field as usual; an error leaves
@@ -147,10 +161,12 @@ func separator(b []byte) rune {
 	return best
 }
 
+var twoWays = regexp.MustCompile(`^\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4}$`)
+
 // readDate reads 2027-01-19. Dates with slashes are refused: 3/4/2027 is in
 // March for some and in April for others.
 func readDate(s string) (models.Date, error) {
-	if regexp.MustCompile(`^\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4}$`).MatchString(s) {
+	if twoWays.MatchString(s) {
 		return models.Date{}, fmt.Errorf("the date %q can be read in two ways: write it as 2027-01-19, year first", s)
 	}
 	return models.ParseDate(s)

@@ -4,7 +4,10 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
+	"time"
+	"unicode"
 
 	"forecastd/internal/calendar"
 	"forecastd/internal/models"
@@ -19,13 +22,31 @@ func ReadCalendar(b []byte, o Options, from, to models.Date) (Result, error) {
 	}
 	var r Result
 	for _, p := range problems {
-		r.Problems = append(r.Problems, p.Error())
-		r.Partial = true // the line may have been part of a booking
-	}
-	where := map[string]string{}
-	for _, e := range events {
-		if !strings.HasPrefix(strings.ToLower(e.Summary), strings.ToLower(o.Only)) {
+		if p.Event == nil { // a line of no event, or of one that stands elsewhere
+			r.Problems = append(r.Problems, p.Error())
+			r.Partial = true
 			continue
+		}
+		switch o.sort(*p.Event) {
+		case booking:
+			r.problem(fmt.Sprintf("line %d", p.Line), "%v; the event is left out", p.Err)
+			r.hold(p.Day)
+		case busy:
+			if d, ok := p.Day.Get(); ok {
+				r.Taken = append(r.Taken, d)
+			}
+		case neither:
+		}
+	}
+	var where []string // of each booking
+	for _, e := range events {
+		switch o.sort(e) {
+		case neither:
+			continue
+		case busy:
+			r.Taken = append(r.Taken, daysOf(e, o.Zone)...)
+			continue
+		case booking:
 		}
 		at := fmt.Sprintf("line %d", e.Line)
 		list, soft, err := fromEvent(e, o)
@@ -35,14 +56,64 @@ func ReadCalendar(b []byte, o Options, from, to models.Date) (Result, error) {
 		if err != nil {
 			r.problem(at, "%v; the event is left out", err)
 			r.Partial = true
+			if !e.Cancelled {
+				r.Taken = append(r.Taken, daysOf(e, o.Zone)...)
+			}
 			continue
 		}
-		for _, b := range list {
-			where[b.ID] = at
+		for range list {
+			where = append(where, at)
 		}
-		r.Bookings = append(r.Bookings, list...)
+		if r.Bookings = append(r.Bookings, list...); len(r.Bookings) > o.Most {
+			break // finish says so
+		}
 	}
-	return finish(r, where)
+	return finish(r, where, o)
+}
+
+// sort is what an event of a calendar is to us.
+type sort int
+
+const (
+	booking sort = iota
+	busy         // no booking, but it takes the day
+	neither
+)
+
+func (o Options) sort(e calendar.Event) sort {
+	switch {
+	case !e.Private && o.marked(e):
+		return booking
+	case e.Transparent || e.Cancelled:
+		return neither
+	}
+	return busy
+}
+
+// marked tells whether one of the words says that an event is a booking.
+func (o Options) marked(e calendar.Event) bool {
+	if len(o.Marks) == 0 {
+		return true
+	}
+	said := " " + strings.Join(strings.FieldsFunc(strings.ToLower(e.Summary), func(c rune) bool { return !unicode.IsLetter(c) && !unicode.IsDigit(c) }), " ") + " "
+	for _, m := range o.Marks {
+		if strings.Contains(said, " "+strings.ToLower(m)+" ") || slices.ContainsFunc(e.Categories, func(c string) bool { return strings.EqualFold(c, m) }) {
+			return true
+		}
+	}
+	return false
+}
+
+// longestEvent bounds the days that one event takes.
+const longestEvent = 366
+
+// daysOf are the days that an event touches.
+func daysOf(e calendar.Event, zone *time.Location) []models.Date {
+	days := []models.Date{models.DateOf(e.Start, zone)}
+	for day := days[0].AddDays(1); day.Start(zone).Before(e.End) && len(days) < longestEvent; day = day.AddDays(1) {
+		days = append(days, day)
+	}
+	return days
 }
 
 // fromEvent makes bookings of an event: one, or one for each day of an
