@@ -9,6 +9,7 @@ package outlook
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"time"
 
@@ -62,6 +63,8 @@ func dayEnd() models.Clock   { return models.Clock{Hour: 21} }
 // Build makes the outlook. Hours that no series covers are in it with all
 // values unknown.
 func Build(in Input) models.Outlook {
+	var doubts []models.Gap
+	in.Series, doubts = doubted(in.Series, in)
 	hours := dayHours(in.Date, in.Port.Zone)
 	errorsOf := in.Errors
 	if errorsOf == nil {
@@ -82,7 +85,7 @@ func Build(in Input) models.Outlook {
 	}
 	o.Middle = models.Member{Hours: warmed(middle(hours, series, in), in)}
 	o.Members = members(o.Middle.Hours, series, in, errorsOf)
-	o.Missing = gaps(in, series, o.Middle.Hours)
+	o.Missing = gaps(in, series, o.Middle.Hours, doubts)
 	return o
 }
 
@@ -228,9 +231,10 @@ func unbias[T units.Speed | units.Length](v models.Opt[T], bias T, floor models.
 	})
 }
 
-// gaps names what the hours of the day do not know and why.
-func gaps(in Input, series []models.Series, hours []models.Hour) []models.Gap {
-	list := append([]models.Gap(nil), in.Gaps...)
+// gaps names what the hours of the day do not know and why, and what was
+// doubted, though another source may know it.
+func gaps(in Input, series []models.Series, hours []models.Hour, doubts []models.Gap) []models.Gap {
+	list := slices.Concat(in.Gaps, doubts)
 	known := func(get func(models.Hour) bool) bool {
 		for _, h := range hours {
 			if inTrip(h.At, in) && !get(h) {
@@ -262,7 +266,7 @@ func gaps(in Input, series []models.Series, hours []models.Hour) []models.Gap {
 		{"cloud", func(h models.Hour) bool { return h.Cloud.Known() }, "no source gives cloud"},
 		{"visibility", func(h models.Hour) bool { return h.Visibility.Known() }, "no source gives visibility"},
 	} {
-		if !known(f.get) {
+		if !known(f.get) && !slices.ContainsFunc(doubts, func(g models.Gap) bool { return g.What == f.what }) {
 			list = append(list, models.Gap{What: f.what, Why: f.why})
 		}
 	}
