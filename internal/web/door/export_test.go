@@ -60,7 +60,7 @@ func (g Gate) Waiting() int {
 // The bounds of a gate.
 const (
 	MostDebts   = mostDebts
-	MostWaiting = mostWaiting
+	MostWaiting = 2*mostWaiting + mostIndebted
 	LongestWait = longestWait
 	Pace        = pace
 )

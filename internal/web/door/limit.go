@@ -23,10 +23,12 @@ const (
 	// pace is the time between two strangers who owe: 86,400 guesses a day,
 	// of all who guess together, do not find four words in a lifetime.
 	pace = time.Second
-	// mostWaiting is how many may wait, and longestWait how long: a server
-	// before us or a browser would give up not long after.
-	mostWaiting = 40
-	longestWait = 45 * time.Second
+	// longestWait is how long one waits: a server before us or a browser would
+	// give up not long after. mostWaiting of a class may wait at once, and of
+	// those who owe as many as have their turn in that time.
+	longestWait  = 45 * time.Second
+	mostWaiting  = 256
+	mostIndebted = int(longestWait/pace) - 5
 	// mostDebts is how many networks and devices are remembered; those who
 	// owe least are forgotten for new ones.
 	mostDebts = 4096
@@ -181,13 +183,8 @@ func (g *gate) join(device string, from netip.Addr) (*try, bool) {
 			t.owed[i] = t.charges[i].wrong
 		}
 	}
-	if len(g.waiting) >= mostWaiting {
-		worst := slices.MaxFunc(g.waiting, func(x, y *try) int { return x.compare(y.standing) })
-		if worst.compare(t.standing) < 0 {
-			return nil, false
-		}
-		g.drop(worst)
-		close(worst.out)
+	if !g.room(t) {
+		return nil, false
 	}
 	for _, c := range t.charges {
 		if _, ok := g.debts[c.who]; !ok && len(g.debts) >= mostDebts {
@@ -198,6 +195,33 @@ func (g *gate) join(device string, from netip.Addr) (*try, bool) {
 	g.waiting = append(g.waiting, t)
 	g.admit()
 	return t, true
+}
+
+// room makes room for a try among those of its class: the worst of them has to
+// go, and that may be the try itself.
+func (g *gate) room(t *try) bool {
+	most := mostWaiting
+	if t.class == indebted {
+		most = mostIndebted
+	}
+	worst, waiting := t, 0
+	for _, o := range g.waiting {
+		if o.class != t.class {
+			continue
+		}
+		if waiting++; o.compare(worst.standing) > 0 {
+			worst = o
+		}
+	}
+	switch {
+	case waiting < most:
+		return true
+	case worst == t:
+		return false
+	}
+	g.drop(worst)
+	close(worst.out)
+	return true
 }
 
 // owes notes what a debtor will owe with this try, and tells whether that is

@@ -107,6 +107,7 @@ func TestNobodyLocksOutWhoKnowsThePassphrase(t *testing.T) {
 			binary.BigEndian.PutUint16(b[6:], uint16(100*round+n))
 			return netip.AddrFrom16(b)
 		}, home, 32 * hashing},
+		{"two hundred with an address a guess", 200, func(n, round int) netip.Addr { return address(200*round + n) }, home, 202 * hashing},
 		{"some behind the captain's own proxy", 30, func(int, int) netip.Addr { return proxy }, proxy, 33 * time.Second},
 		{"hundreds behind the captain's own proxy", 300, func(int, int) netip.Addr { return proxy }, proxy, 0},
 	} {
