@@ -37,6 +37,13 @@ type Case struct {
 	// Probe tells which requests only look whether something is there yet,
 	// so that a failure needs no note. Nil means none.
 	Probe func(*http.Request) bool
+	// Older answers as the service did before: the same questions, in documents
+	// made earlier. It is wanted of every source whose documents say when they
+	// were made.
+	Older http.Handler
+	// Lasting says that what the source asks for does not age in a cache, as
+	// files that are written once do not.
+	Lasting bool
 }
 
 // patience is how long a cancelled fetch may take to come back. It guards the
@@ -55,6 +62,10 @@ func Run(t *testing.T, c Case) {
 	t.Run("cancelled during", func(t *testing.T) { c.cancelledDuring(t) })
 	t.Run("deadline", func(t *testing.T) { c.deadline(t) })
 	t.Run("at once", func(t *testing.T) { c.atOnce(t, good) })
+	t.Run("kept too long", func(t *testing.T) { c.keptTooLong(t) })
+	t.Run("an older copy", func(t *testing.T) { c.olderCopy(t, good) })
+	t.Run("an older document", func(t *testing.T) { c.olderDocument(t, good) })
+	t.Run("too old a document", func(t *testing.T) { c.tooOld(t, good) })
 	for _, f := range Faults() {
 		t.Run(string(f), func(t *testing.T) { c.allFail(t, f) })
 	}
@@ -164,6 +175,79 @@ func (c Case) atOnce(t *testing.T, good fetch.Batch) {
 		require.NoError(t, a.err)
 		require.Equal(t, shape(good), shape(a.b))
 	}
+}
+
+// keptTooLong: a cache on the way that has kept its answers for months has no
+// answers.
+func (c Case) keptTooLong(t *testing.T) {
+	if c.Lasting {
+		t.Skip("what it asks for does not age")
+	}
+	s, src := c.start(t)
+	s.stamp(map[string]string{"Age": "10000000"})
+	b, err := ask(t, t.Context(), src)
+	wantKind(t, err, models.KindStale)
+	require.True(t, empty(b))
+}
+
+// olderCopy: an answer dated before the last one takes nothing's place.
+func (c Case) olderCopy(t *testing.T, good fetch.Batch) {
+	if c.Lasting {
+		t.Skip("what it asks for does not age")
+	}
+	s, src := c.start(t)
+	now := good.From[0].Fetched
+	s.stamp(map[string]string{"Date": now.Format(http.TimeFormat)})
+	_, err := ask(t, t.Context(), src)
+	require.NoError(t, err)
+	s.stamp(map[string]string{"Date": now.Add(-10 * time.Minute).Format(http.TimeFormat)})
+	_, err = ask(t, t.Context(), src)
+	wantKind(t, err, models.KindStale)
+}
+
+// dated tells whether documents say when they were made.
+func dated(b fetch.Batch) bool {
+	return slices.ContainsFunc(b.From, func(p models.Provenance) bool { return !p.Issued.IsZero() })
+}
+
+// collect is the collector with the source alone, by a clock that moves.
+func collect(src fetch.Source, at *time.Time) *fetch.Collector {
+	return fetch.NewCollector(fetch.CollectorOptions{Sources: []fetch.Source{src}, Now: func() time.Time { return *at }})
+}
+
+// olderDocument: a document made before the last one is no answer; the last
+// one stands.
+func (c Case) olderDocument(t *testing.T, good fetch.Batch) {
+	if !dated(good) || c.Lasting {
+		t.Skip("its documents do not say when they were made")
+	}
+	require.NotNil(t, c.Older, "the documents say when they were made: give older ones")
+	s, src := c.start(t)
+	at := good.From[0].Fetched
+	col := collect(src, &at)
+	first := col.Collect(t.Context())
+	require.Equal(t, fetch.Fresh, first.Sources[0].State, "%v", first.Sources[0].Err)
+	s.become(c.Older)
+	at = at.Add(time.Minute)
+	second := col.Collect(t.Context())
+	wantKind(t, second.Sources[0].Err, models.KindStale)
+	require.Equal(t, fetch.Kept, second.Sources[0].State)
+	require.Equal(t, time.Minute, second.Sources[0].Age, "its age goes on")
+	require.Equal(t, first.Batch, second.Batch)
+}
+
+// tooOld: a document that is older than the source's limit is no answer,
+// however lately it was fetched.
+func (c Case) tooOld(t *testing.T, good fetch.Batch) {
+	_, src := c.start(t)
+	if src.Oldest() == 0 || c.Lasting || !dated(good) {
+		t.Skip("what it asks for does not age")
+	}
+	at := good.From[0].Fetched.Add(src.Oldest() + 14*24*time.Hour)
+	col := collect(src, &at).Collect(t.Context())
+	require.Equal(t, fetch.Missing, col.Sources[0].State)
+	wantKind(t, col.Sources[0].Err, models.KindStale)
+	require.True(t, empty(col.Batch))
 }
 
 // allFail: when every request fails in the same way, the source says so.

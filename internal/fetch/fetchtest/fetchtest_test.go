@@ -34,7 +34,7 @@ func (g gauge) Fetch(ctx context.Context) (fetch.Batch, error) {
 	var b fetch.Batch
 	var errs []error
 	for _, station := range []string{"a", "b"} {
-		resp, err := g.client.Get(ctx, httpx.Request{Source: "gauge", URL: g.base + "/" + station, Want: httpx.JSON, MaxBytes: 1 << 20, Conditional: true})
+		resp, err := g.client.Get(ctx, httpx.Request{Source: "gauge", URL: g.base + "/" + station, Want: httpx.JSON, MaxBytes: 1 << 20, Conditional: true, Oldest: time.Hour})
 		if err != nil {
 			errs = append(errs, err)
 			b.Notes = append(b.Notes, fmt.Sprintf("gauge %s is missing: %v", station, err))

@@ -74,6 +74,7 @@ type server struct {
 	fault    Fault
 	affected func(*http.Request) bool // nil: all
 	hanging  bool
+	headers  map[string]string // of good answers
 	asked    []request
 	same     int // answers 304
 }
@@ -102,6 +103,20 @@ func (s *server) fail(f Fault, affected func(*http.Request) bool) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.fault, s.affected = f, affected
+}
+
+// stamp gives the headers that good answers carry from now on.
+func (s *server) stamp(h map[string]string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.headers = h
+}
+
+// become lets another service answer.
+func (s *server) become(h http.Handler) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.service = h
 }
 
 func (s *server) hang() {
@@ -144,7 +159,10 @@ func (s *server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	} else {
 		s.asked = append(s.asked, request{key, r.Header.Get("Range"), 1})
 	}
-	fault, hanging := s.fault, s.hanging
+	fault, hanging, service := s.fault, s.hanging, s.service
+	for k, v := range s.headers {
+		w.Header().Set(k, v)
+	}
 	if s.affected != nil && !s.affected(r) {
 		fault = ""
 	}
@@ -159,7 +177,7 @@ func (s *server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	good := httptest.NewRecorder()
-	s.service.ServeHTTP(good, r)
+	service.ServeHTTP(good, r)
 	if fault == "" {
 		s.behave(w, r, good)
 		return

@@ -89,6 +89,7 @@ func TestNearshoreContract(t *testing.T) {
 			return s
 		},
 		Service:  nearshore(t),
+		Lasting:  true,
 		Oversize: maxWhole + 1<<20,
 		Probe:    func(r *http.Request) bool { return strings.HasSuffix(r.URL.Path, "/") },
 		// The service says by these that it has had enough.

@@ -30,7 +30,7 @@ func TestContract(t *testing.T) {
 			require.NoError(t, err)
 			return s
 		},
-		Service: newWaves(t, newest()),
+		Service: newWaves(t, newest()), Lasting: true,
 		Check: func(t testing.TB, b fetch.Batch) {
 			require.Len(t, b.Series, 1)
 			require.Equal(t, newest(), b.Series[0].Run)

@@ -42,6 +42,11 @@ const (
 )
 
 func service(files map[string]string) http.Handler {
+	return written(files, "Mon, 18 Jan 2027 21:58:00 GMT")
+}
+
+// written is the service with files of a time.
+func written(files map[string]string, modified string) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		body, ok := files[r.URL.Path]
 		if !ok {
@@ -49,7 +54,7 @@ func service(files map[string]string) http.Handler {
 			return
 		}
 		w.Header().Set("Content-Type", "text/plain")
-		w.Header().Set("Last-Modified", "Mon, 18 Jan 2027 21:58:00 GMT")
+		w.Header().Set("Last-Modified", modified)
 		io.WriteString(w, body)
 	})
 }
@@ -67,6 +72,10 @@ func TestContract(t *testing.T) {
 		Service: service(map[string]string{
 			"/data/realtime2/99901.txt": buoyTxt, "/data/realtime2/99901.spec": buoySpec, "/data/realtime2/TOWR1.txt": towerTxt,
 		}),
+		Older: written(map[string]string{
+			"/data/realtime2/99901.txt": strings.Replace(buoyTxt, "21 50 350", "21 20 350", 1), "/data/realtime2/99901.spec": buoySpec,
+			"/data/realtime2/TOWR1.txt": strings.Replace(towerTxt, "22 00 340", "21 20 340", 1),
+		}, "Mon, 18 Jan 2027 21:28:00 GMT"),
 		Check: func(t testing.TB, b fetch.Batch) {
 			require.Len(t, b.Observations, 4, "without what is a week old, and what is not yet")
 			require.Equal(t, []string{"TOWR1: rows from the future left out: 1"}, b.Notes)

@@ -67,6 +67,9 @@ func TestAlertsSource(t *testing.T) {
 			require.Equal(t, models.Provenance{Source: "nws alerts", Detail: "AMZ651", Issued: utc(t, "2025-12-15T17:24"), Fetched: now}, ws[0].From)
 			require.Empty(t, b.Notes)
 		},
+		Older: service(map[string][]byte{
+			"/alerts/active?zone=AMZ651,LMZ740": dated(t, []byte(`{"type":"FeatureCollection","features":[]}`), now.Add(-5*time.Minute)),
+		}),
 	})
 }
 
@@ -89,6 +92,36 @@ func TestGridpointSource(t *testing.T) {
 			require.False(t, b.Warnings.Known(), "it says nothing about warnings")
 			require.Equal(t, "MKX 90,67", b.From[0].Detail)
 		},
+		Older: service(map[string][]byte{
+			"/points/43.05,-87.65":  []byte(`{"properties":{"type":"marine","gridId":"MKX","gridX":90,"gridY":67}}`),
+			"/gridpoints/MKX/90,67": earlierGrid(t, obs(t, "nws_gridpoint_marine_MKX_90_67_excerpt_2024.json"), 2*time.Hour),
+		}),
+	})
+}
+
+// earlierGrid is a grid that the office changed so much earlier.
+func earlierGrid(t testing.TB, body []byte, by time.Duration) []byte {
+	t.Helper()
+	g, err := ParseGridpoint(body, time.Time{})
+	require.NoError(t, err)
+	var doc map[string]any
+	require.NoError(t, json.Unmarshal(body, &doc))
+	doc["properties"].(map[string]any)["updateTime"] = g.Updated.Add(-by).Format(time.RFC3339)
+	b, err := json.Marshal(doc)
+	require.NoError(t, err)
+	return b
+}
+
+// earlierText holds the morning's product only, which is the evening's with an
+// earlier time.
+func earlierText(t testing.TB) http.Handler {
+	t.Helper()
+	text := strings.ReplaceAll(wireToAPI(string(obs(t, "text_CWFSEW_2024-12-20_raw_crcrlf.txt"))), "309 PM PST Fri Dec 20 2024", "809 AM PST Fri Dec 20 2024")
+	product, err := json.Marshal(map[string]string{"id": "a-1", "issuanceTime": "2024-12-20T16:09:00+00:00", "productCode": "CWF", "productText": text})
+	require.NoError(t, err)
+	return service(map[string][]byte{
+		"/products/types/CWF/locations/SEW": []byte(`{"@graph":[{"id":"a-1","issuanceTime":"2024-12-20T16:09:00+00:00"}]}`),
+		"/products/a-1":                     product,
 	})
 }
 
@@ -123,6 +156,7 @@ func TestCoastalSource(t *testing.T) {
 			require.Empty(t, b.Notes)
 			require.Equal(t, utc(t, "2024-12-20T23:09"), b.From[0].Issued)
 		},
+		Older: earlierText(t),
 	})
 }
 
