@@ -214,7 +214,8 @@ func textsFor(port config.Port, ground config.Ground, texts []models.OfficialTex
 	return kept
 }
 
-// gaps tells which sources could not be had, or only in an old answer.
+// gaps tells which sources could not be had, or only in an old answer, and what
+// is lacking of the others.
 func gaps(c fetch.Collection) []models.Gap {
 	var list []models.Gap
 	for _, s := range c.Sources {
@@ -225,7 +226,7 @@ func gaps(c fetch.Collection) []models.Gap {
 			list = append(list, models.Gap{What: s.Name, Why: fmt.Sprintf("failed now; its answer of %s ago stands in", s.Age.Round(time.Minute))})
 		}
 	}
-	return list
+	return append(list, c.Lacks...)
 }
 
 // plain tells why a source failed without its name and address, which the

@@ -243,6 +243,7 @@ func (m *memory) dated(b Batch, s Source, now time.Time) (Batch, error) {
 		case err != nil:
 			old[origin(p)] = true
 			first = cmp.Or(first, err)
+			b.Lacks = append(slices.Clip(b.Lacks), models.Gap{What: p.Source + " " + p.Detail, Why: err.Error()})
 			b.Notes = append(b.Notes, fmt.Sprintf("%s %s: %v", p.Source, p.Detail, err))
 			continue
 		case doubt != "":
@@ -340,6 +341,7 @@ func join(all *Batch, b Batch) {
 	all.Tides = append(all.Tides, b.Tides...)
 	all.Streams = append(all.Streams, b.Streams...)
 	all.Inlet = append(all.Inlet, b.Inlet...)
+	all.Lacks = append(all.Lacks, b.Lacks...)
 	all.Notes = append(all.Notes, b.Notes...)
 	all.From = append(all.From, b.From...)
 	if ws, ok := b.Warnings.Get(); ok {

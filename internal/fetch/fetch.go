@@ -25,6 +25,9 @@ type Batch struct {
 	Streams []models.StreamEvent
 	// Hours of tidal stream in the inlet, for joining into the outlook.
 	Inlet []models.Hour
+	// Lacks name the parts that this answer should hold and does not: a call
+	// names them.
+	Lacks []models.Gap
 	// Notes tell what was skipped and why, one plain sentence each.
 	Notes []string
 	// From tells for each part where it came from and how old it is.

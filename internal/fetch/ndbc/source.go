@@ -136,6 +136,7 @@ func (s *Source) Fetch(ctx context.Context) (fetch.Batch, error) {
 			first = a.err
 		}
 		b.Notes = append(b.Notes, fmt.Sprintf("%s %s is missing: %v", jobs[i].station.ID, describe(jobs[i].ext), a.err))
+		b.Lacks = append(b.Lacks, models.Gap{What: Name + " " + jobs[i].station.ID, Why: fmt.Sprintf("its %s: %s", describe(jobs[i].ext), cause(a.err))})
 	}
 	if failed == len(jobs) || kind(first) == models.KindCancelled {
 		return fetch.Batch{}, first
@@ -227,6 +228,7 @@ func (s *Source) add(b *fetch.Batch, st Station, met, spec answer) {
 	}
 	if kept == 0 {
 		b.Notes = append(b.Notes, fmt.Sprintf("%s: nothing was reported in the last %.0f hours", st.ID, s.o.Window.Hours()))
+		b.Lacks = append(b.Lacks, models.Gap{What: Name + " " + st.ID, Why: fmt.Sprintf("nothing was reported in the last %.0f hours", s.o.Window.Hours())})
 		return
 	}
 	b.From = append(b.From, from)
@@ -244,6 +246,15 @@ func kind(err error) models.Kind {
 		return e.Kind
 	}
 	return ""
+}
+
+// cause is an error without its source and address.
+func cause(err error) string {
+	var e *models.Error
+	if !errors.As(err, &e) || e.Err == nil {
+		return string(kind(err))
+	}
+	return fmt.Sprintf("%s: %v", e.Kind, e.Err)
 }
 
 func sortObservations(os []models.Observation) {

@@ -27,6 +27,9 @@ type Grid struct {
 	Hours []models.Hour
 	// NoSea says that the cell holds no sea forecast but a filler.
 	NoSea bool
+	// Lost are the layers of wind and sea that the grid should hold and that
+	// can't be read, by their names for people, and why.
+	Lost []models.Gap
 	// Notes tell what could not be read or was left out.
 	Notes []string
 }
@@ -94,10 +97,26 @@ func (o object) integer(name string) models.Opt[int] {
 	return models.Known(i)
 }
 
+// needed are the layers that a call is made of.
+func needed() map[string]string {
+	return map[string]string{
+		"windSpeed": "wind", "windGust": "gusts", "windDirection": "wind direction",
+		"waveHeight": "sea", "wavePeriod": "period", "waveDirection": "direction of the sea",
+	}
+}
+
 func (g *Grid) readHours(p object, now time.Time) {
 	read := func(name string, q quantity) layer {
 		l, notes := readLayer(p[name], name, q, now)
 		g.Notes = append(g.Notes, notes...)
+		if what := needed()[name]; what != "" && len(l.spans) == 0 {
+			switch {
+			case len(notes) > 0:
+				g.Lost = append(g.Lost, models.Gap{What: GridpointName + ": " + what, Why: notes[0]})
+			case name == "windSpeed":
+				g.Lost = append(g.Lost, models.Gap{What: GridpointName + ": " + what, Why: "the grid has no value of it"})
+			}
+		}
 		return l
 	}
 	wind, gust, windFrom := read("windSpeed", speed()), read("windGust", speed()), read("windDirection", bearing())

@@ -93,6 +93,7 @@ func (s *GridpointSource) Fetch(ctx context.Context) (fetch.Batch, error) {
 	}
 	return fetch.Batch{
 		Series: []models.Series{g.Series(s.ground.Name, resp.FetchedAt)},
+		Lacks:  g.Lost,
 		Notes:  g.Notes,
 		From:   []models.Provenance{{Source: GridpointName, Detail: cell, Issued: g.Updated, Fetched: resp.FetchedAt}},
 	}, nil
