@@ -10,6 +10,7 @@ import (
 
 	"forecastd/config"
 	"forecastd/internal/fetch"
+	"forecastd/internal/fetch/nws"
 	"forecastd/internal/models"
 	"forecastd/internal/models/kite"
 	"forecastd/internal/models/outlook"
@@ -64,7 +65,33 @@ func (a *App) gather(ctx context.Context, port config.Port, ground config.Ground
 	}
 	data := c.Collect(ctx)
 	a.predicted(port, &data)
+	data.Lacks = append(data.Lacks, a.lastKnown(ctx, port, data)...)
 	return gathered{port, ground, data, a.remember(ctx, port, ground)}, nil
+}
+
+// lastKnown names, while the feed of warnings is unknown, the products that
+// stood when it was last read and whose time is not over: that they can't be
+// seen does not end them.
+func (a *App) lastKnown(ctx context.Context, port config.Port, data fetch.Collection) []models.Gap {
+	if data.Warnings.Known() || a.store == nil {
+		return nil
+	}
+	kept, err := a.store.WarningsKept(ctx, allZones(port))
+	if err != nil {
+		return []models.Gap{{What: nws.AlertsName, Why: "what was in force before can't be read: " + err.Error()}}
+	}
+	var list []models.Gap
+	for _, w := range kept.Alive {
+		until := "until further notice"
+		if end, ok := w.Ends.Get(); ok {
+			if !a.now().Before(end) {
+				continue
+			}
+			until = "until " + end.In(port.Zone).Format("15:04 on 2 Jan")
+		}
+		list = append(list, models.Gap{What: w.Event + " (" + w.Zone + ")", Why: "it stood when the feed was last read, " + until + ", and nothing ended it"})
+	}
+	return list
 }
 
 func (a *App) collector(port config.Port, ground config.Ground) (*fetch.Collector, error) {

@@ -127,6 +127,7 @@ func (e *engine) collect(port config.Port) func(context.Context, *models.Run) er
 			acc.Sources[ground.Name] = e.sees.note(port.Name, data)
 			errs = append(errs, noneAnswered(ground.Name, data))
 			e.app.predicted(port, &data)
+			data.Lacks = append(data.Lacks, e.app.lastKnown(ctx, port, data)...)
 			e.boards.post(gathered{port: port, ground: ground, data: data})
 			for _, s := range data.Series {
 				changed, err := e.d.store.AddSeries(ctx, port.Name, s)

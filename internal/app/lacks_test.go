@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -75,4 +76,35 @@ func TestWhatASourceLacksIsNamedInTheCall(t *testing.T) {
 		return 200, body
 	})
 	require.Contains(t, wind["nws gridpoint: wind direction"], "wmoUnit:furlong")
+}
+
+// While the feed can't be read, what stood when it was last read is named: that
+// it can't be seen does not end it.
+func TestWhatStoodIsNamedWhileTheFeedIsUnknown(t *testing.T) {
+	st, err := app.OpenStore(t.Context(), t.TempDir(), false, evening, nil)
+	require.NoError(t, err)
+	coast := invented{now: evening}
+	a, err := app.New(app.Options{Config: daemonConfig(t, ""), Now: evening, Store: st, Logger: slog.New(slog.DiscardHandler), Transport: transportFunc(func(r *http.Request) (*http.Response, error) {
+		if strings.HasPrefix(r.URL.Path, "/alerts/") {
+			return response(r, http.StatusForbidden, "no"), nil
+		}
+		return coast.RoundTrip(r)
+	})})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, a.Stop(t.Context())) }()
+	product := func(event string, ends time.Duration) models.Warning {
+		return models.Warning{Event: event, Zone: "AMZ997", Onset: evening().Add(-5 * time.Hour), Ends: models.Known(evening().Add(ends))}
+	}
+	_, err = st.SawWarnings(t.Context(), []string{"AMZ997"}, models.WarningsSeen{
+		Made: evening().Add(-2 * time.Hour), Whole: true, Listed: []models.Warning{product("Gale Warning", 20*time.Hour), product("Dense Fog Advisory", -time.Hour)},
+	}, evening().Add(-2*time.Hour))
+	require.NoError(t, err)
+	c, err := a.CallFor(t.Context(), app.CallRequest{})
+	require.NoError(t, err)
+	require.False(t, c.Call.Warnings.Known())
+	said, err := json.Marshal(c.Call.Missing)
+	require.NoError(t, err)
+	require.Contains(t, string(said), "Gale Warning (AMZ997)")
+	require.Contains(t, string(said), "until 13:30 on 19 Jan, and nothing ended it")
+	require.NotContains(t, string(said), "Dense Fog")
 }
