@@ -83,7 +83,7 @@ func badFiles() map[string]string {
 		"kite-half-range":          `forecastd.yaml:25:11: kites[0].name: has one end of a wind range only: write both min and max`,
 		"kite-nothing":             `forecastd.yaml:25:11: kites[0].name: says neither how large nor for what wind: write min and max, or area and mass`,
 		"kite-order":               `forecastd.yaml:27:10: kites[0].max: must be above min, 20 kn`,
-		"language":                 `forecastd.yaml:24:11: language: "fr" is not a language: write en or es`,
+		"language":                 `forecastd.yaml:24:11: language: "fr" is not a language: write en, es or pt`,
 		"latitude":                 `forecastd.yaml:4:9: ports[0].at: latitude "95 N" lies off the globe, past 90 degrees: write latitude and longitude, as 27.2000 N, 79.8300 W`,
 		"limits-against-default":   `forecastd.yaml:25:24: limits.helium.need_under: must not be over suggest_under, 8 kn by default`,
 		"limits-margin":            `forecastd.yaml:25:27: limits.back_inside.official: "-90 min" can't be right: write 0 min to 12 h`,

@@ -23,7 +23,7 @@ type Config struct {
 	// Units and Language are what the call is told in; people may have
 	// their own.
 	Units    Units
-	Language Language
+	Language models.Language
 	// Ports has at least one port; the first is the one that commands take
 	// unless told otherwise.
 	Ports    []Port
@@ -50,15 +50,6 @@ type Units string
 const (
 	Nautical Units = "nautical" // knots, feet, nautical miles, °F
 	Metric   Units = "metric"   // m/s, metres, kilometres, °C
-)
-
-// Language is a language that people read.
-type Language string
-
-// Languages.
-const (
-	English Language = "en"
-	Spanish Language = "es"
 )
 
 // Port is a port with everything official around it.
@@ -267,7 +258,7 @@ func load(name string, b []byte) (*Config, *reader) {
 	}
 	c := &Config{
 		Units:    want(t, "units", word("a system of units", Nautical, Metric), Nautical),
-		Language: want(t, "language", word("a language", English, Spanish), English),
+		Language: want(t, "language", word("a language", models.Languages()...), models.English),
 	}
 	c.Ports = readPorts(t)
 	c.Boat = readBoat(t)

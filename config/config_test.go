@@ -38,7 +38,7 @@ func loadText(t *testing.T, text string) *Config {
 func TestExampleIsReadAsItSays(t *testing.T) {
 	c := loadText(t, string(exampleFile()))
 	require.Equal(t, Nautical, c.Units)
-	require.Equal(t, English, c.Language)
+	require.Equal(t, models.English, c.Language)
 
 	p := c.Ports[0]
 	require.Equal(t, "Port Amparo", p.Name)
@@ -107,7 +107,7 @@ func TestExampleIsReadAsItSays(t *testing.T) {
 	}, event[0].Trip)
 	require.Empty(t, c.Charters.On(models.Date{Year: 2027, Month: 1, Day: 20}, "Port Amparo"))
 
-	require.Equal(t, Spanish, c.People[1].Language)
+	require.Equal(t, models.Spanish, c.People[1].Language)
 	require.Equal(t, []Notice{NoticeFloatPlan}, c.People[1].What)
 	require.Equal(t, models.Known(models.Clock{Hour: 21}), c.People[0].QuietFrom)
 	require.Contains(t, string(exampleFile()), "INVENTED")

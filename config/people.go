@@ -40,7 +40,7 @@ type Person struct {
 	// is another, tried when the first keeps failing.
 	Address, Second string
 
-	Language Language
+	Language models.Language
 	Units    Units
 	// QuietFrom and QuietTo bound the hours in which only what can't wait is
 	// sent, on the port's clock; they may span midnight.
@@ -48,7 +48,7 @@ type Person struct {
 	What               []Notice
 }
 
-func readPeople(t *table, u Units, l Language) []Person {
+func readPeople(t *table, u Units, l models.Language) []Person {
 	var out []Person
 	names := map[string]bool{}
 	for _, g := range t.list("people", "who is told, one person behind each dash", optional) {
@@ -60,7 +60,7 @@ func readPeople(t *table, u Units, l Language) []Person {
 			Role:     need(g, "role", word("a role", Captain, Mate, Owner, Shore)),
 			Address:  need(g, "address", address()),
 			Second:   maybe(g, "second", address()).Or(""),
-			Language: want(g, "language", word("a language", English, Spanish), l),
+			Language: want(g, "language", word("a language", models.Languages()...), l),
 			Units:    want(g, "units", word("a system of units", Nautical, Metric), u),
 		}
 		p.What = readWhat(g, p.Role)

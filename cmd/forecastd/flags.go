@@ -79,7 +79,7 @@ func (d *dataFlags) addState(fs *flag.FlagSet) {
 
 // addTelling adds the flags that say how a command tells.
 func addTelling(fs *flag.FlagSet, in *app.Telling) {
-	fs.Func("language", "tell it in `LANGUAGE`: en or es (else as configured)", in.SetLanguage)
+	fs.Func("language", "tell it in `LANGUAGE`, a code such as en, es or pt (else as configured)", in.SetLanguage)
 	fs.Func("units", "tell it in `UNITS`: nautical or metric (else as configured)", in.SetUnits)
 }
 

@@ -11,4 +11,4 @@ const (
 
 // Languages lists the languages that anybody can be told in. Each has a file
 // of its name in internal/words/catalogue.
-func Languages() []Language { return []Language{English, Spanish} }
+func Languages() []Language { return []Language{English, Spanish, "pt"} }

@@ -44,8 +44,15 @@ func phrasesOf(l Language) catalogue.Catalogue {
 	return all[catalogue.Measure]
 }
 
-// NameOf is what the readers of a language call it.
-func NameOf(l Language) string { return phrasesOf(l).Name }
+// NameOf is what the readers of a language call it, and that nobody has read
+// it yet where that is so.
+func NameOf(l Language) string {
+	c := phrasesOf(l)
+	if c.Unread != "" {
+		return c.Name + " (" + c.Unread + ")"
+	}
+	return c.Name
+}
 
 // HasPhrase tells whether the catalogue of a language has a key.
 func HasPhrase(l Language, key string) bool {

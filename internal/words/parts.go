@@ -83,7 +83,11 @@ func (t Teller) Part(p Part, c models.Call, now time.Time) []Section {
 	case PartSources:
 		return t.sources(c, now)
 	case PartCautions:
-		return list(t.say("head.cautions"), t.sayAll(c.Cautions))
+		cautions := t.sayAll(c.Cautions)
+		if unread := t.catalogue.Unread; unread != "" {
+			cautions = append(cautions, unread)
+		}
+		return list(t.say("head.cautions"), cautions)
 	}
 	return nil
 }

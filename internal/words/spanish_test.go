@@ -93,3 +93,20 @@ func TestWords(t *testing.T) {
 	require.Equal(t, "Gale Warning", en.Word("Gale Warning"))
 	require.Equal(t, "Ashfall Advisory", es.Word("Ashfall Advisory"), "better no gloss than a guess")
 }
+
+// A language that no captain has read says so, among the cautions of every
+// call and where it is chosen.
+func TestAnUnreadLanguageSaysSo(t *testing.T) {
+	pt := words.NewTeller(words.Reader{Language: "pt"}, time.UTC, tuesday)
+	require.Equal(t, "pipa, de volta até o meio-dia", pt.Verdict(shortCall()))
+	cautions := pt.Part(words.PartCautions, shortCall(), at(4, 30))
+	require.Len(t, cautions, 1)
+	const unread = "tradução automática: nenhum capitão a leu ainda"
+	require.Contains(t, cautions[0].Items, unread)
+	require.Equal(t, "Português ("+unread+")", words.NameOf("pt"))
+	require.Equal(t, "Español", words.NameOf(words.Spanish))
+	for _, s := range spanish().Part(words.PartCautions, shortCall(), at(4, 30)) {
+		require.NotContains(t, s.Items, "")
+		require.NotContains(t, s.Items, unread)
+	}
+}

@@ -43,6 +43,7 @@ type Catalogue struct {
 	// fishes has read it yet; empty where somebody has.
 	Unread  string
 	phrases map[string]Phrase
+	lacks   []string
 }
 
 // Phrase is one text in all its forms.
@@ -81,7 +82,8 @@ var read = sync.OnceValues(func() (map[string]Catalogue, error) {
 func All() (map[string]Catalogue, error) { return read() }
 
 // Parse reads files by name ("es.json") and compares every language with
-// the measure: the same keys, with the same places for values.
+// the measure: the same keys, with the same places for values. A language that
+// nobody has read yet may lack phrases, which are then told in the measure's.
 func Parse(texts map[string][]byte) (map[string]Catalogue, error) {
 	all := map[string]Catalogue{}
 	var wrong []error
@@ -101,6 +103,9 @@ func Parse(texts map[string][]byte) (map[string]Catalogue, error) {
 		return nil, fmt.Errorf("catalogue %s.json is missing: the other languages are compared with it", Measure)
 	}
 	for _, code := range slices.Sorted(maps.Keys(all)) {
+		if all[code].Unread != "" {
+			all[code] = all[code].filled(measure)
+		}
 		wrong = append(wrong, all[code].compare(measure)...)
 	}
 	if err := errors.Join(wrong...); err != nil {
@@ -226,6 +231,20 @@ func (p Phrase) sound() error {
 	}
 	return nil
 }
+
+// filled has the measure's phrases where it lacks its own.
+func (c Catalogue) filled(measure Catalogue) Catalogue {
+	for _, key := range measure.Keys() {
+		if _, ok := c.phrases[key]; !ok {
+			c.phrases[key] = measure.phrases[key]
+			c.lacks = append(c.lacks, key)
+		}
+	}
+	return c
+}
+
+// Lacks lists the phrases that an unread language is told in the measure's.
+func (c Catalogue) Lacks() []string { return c.lacks }
 
 // compare tells where a language has other keys or places than the measure.
 func (c Catalogue) compare(measure Catalogue) []error {
