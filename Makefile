@@ -11,7 +11,7 @@ explore: ; go test -timeout 60m $$(git grep -l pgregory.net/rapid -- '*_test.go'
 golden: figures ; go test ./internal/... ./cmd/... -run 'Golden|Plots' -update
 kill: ; FORECASTD_KILL_ROUNDS=200 go test ./internal/app -run TestKilledAtAnyInstant -count 1 -v -timeout 20m
 demo: ; go run ./cmd/forecastd call -demo
-bench: ; go test -run '^$$' -bench . ./internal/models/... ./internal/scoring ./internal/fetch/grib2/...
+bench: ; go test -run '^$$' -bench . ./internal/models/... ./internal/scoring ./internal/fetch/grib2/... ./internal/fetch/nws
 gen: ; go run ./cmd/demogen
 figures: ; go run ./cmd/figures
 ci: ; bash .ci/run

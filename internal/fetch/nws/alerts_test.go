@@ -402,9 +402,14 @@ func FuzzAlerts(f *testing.F) {
 	area := Area{Zones: []string{"AMZ651"}, Positions: []models.Position{{Lat: 26, Lon: -80}, {Lat: 26, Lon: -79.9}}}
 	at := time.Date(2025, 12, 15, 21, 55, 0, 0, time.UTC)
 	f.Fuzz(func(t *testing.T, b []byte) {
-		feed, err := ReadAlerts(t.Context(), b, Area{})
+		feed, err := ReadAlerts(t.Context(), b, area)
 		if err != nil {
 			return
+		}
+		require.LessOrEqual(t, len(feed.Alerts), MaxAlerts+1)
+		require.LessOrEqual(t, len(area.messages(feed, at)), len(feed.Alerts)*(maxForeign+len(b)/9+1)*maxCodes)
+		if feed.Ours == 0 {
+			require.Zero(t, feed.Foreign, "an answer about other zones is no answer")
 		}
 		for _, w := range Reduce(feed, area, at) {
 			if end, ok := w.Ends.Get(); ok {
