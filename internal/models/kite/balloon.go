@@ -56,10 +56,3 @@ func (b Balloon) Gross(air units.Temperature) units.Mass {
 func (b Balloon) Net(air units.Temperature) float64 {
 	return float64(b.Gross(air)-b.Skin) * gravity
 }
-
-// BlowDown returns the angle above the horizon, in degrees, at which a bare
-// balloon with a net pull (N) stands in a wind: tan = pull over the drag of a
-// sphere. It is 90 in a calm.
-func (b Balloon) BlowDown(net float64, wind units.Speed) float64 {
-	return math.Atan2(net, pressure(wind)*sphereDrag*b.section()) * 180 / math.Pi
-}

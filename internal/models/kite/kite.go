@@ -70,16 +70,6 @@ func pressure(v units.Speed) float64 { return rhoAir / 2 * float64(v) * float64(
 
 func speedAt(q float64) units.Speed { return units.Speed(math.Sqrt(2 * q / rhoAir)) }
 
-// LiftOff returns the wind at which a kite just carries itself, without line
-// or baits; unknown for a kite without size and mass.
-func LiftOff(k models.Kite) models.Opt[units.Speed] {
-	s, ok := newSail(k, models.Unknown[Balloon]())
-	if !ok {
-		return models.Unknown[units.Speed]()
-	}
-	return models.Known(speedAt(-s.rise / s.lift))
-}
-
 // DefaultSet is a generic set of kites for light, ordinary and heavy air, for
 // an outlook without configuration. The sizes are invented for this project;
 // with the default line their usable winds agree with common practice: the

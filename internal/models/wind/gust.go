@@ -59,12 +59,6 @@ func hourly(d time.Duration) (float64, bool) {
 	return 1.5334 - 0.15*math.Log10(t), true
 }
 
-// RelativeToWater is the wind that the sea feels: the velocity of the air
-// less the velocity of the water. It is what makes waves and tails.
-//
-// Reference: Own.
-func RelativeToWater(wind, current units.Vector) units.Vector { return wind.Sub(current) }
-
 // RelativeToBoat is the wind that a kite flown from a boat feels: the velocity
 // of the air less the boat's velocity over the ground.
 //
