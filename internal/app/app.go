@@ -36,6 +36,8 @@ type Options struct {
 	Registerer prometheus.Registerer
 	// Version goes into the User-Agent.
 	Version string
+	// OnDate hears what the services' clocks say; see httpx.Options.
+	OnDate func(host string, theirs, ours time.Time)
 	// Demo marks everything told as invented data.
 	Demo bool
 	// Store remembers; nil remembers nothing. The App closes it when it
@@ -124,7 +126,7 @@ func newBare(o Options, contact string) (*App, error) {
 	}
 	client, err := httpx.New(httpx.Options{
 		Transport: transport, UserAgent: fmt.Sprintf("forecastd/%s (%s)", version, contact),
-		Now: a.now, Registerer: o.Registerer, Logger: a.log, Limits: limits,
+		Now: a.now, Registerer: o.Registerer, Logger: a.log, Limits: limits, OnDate: o.OnDate,
 	})
 	if err != nil {
 		return nil, fmt.Errorf("build the client: %w", err)

@@ -16,8 +16,6 @@ import (
 type seen struct {
 	At      time.Time // zero: not asked yet
 	Sources []sourceState
-	// Ahead is by how much the newest document lies ahead of our clock.
-	Ahead time.Duration
 	// Troubles are what is wrong with the service, by name.
 	Troubles map[string]notify.Trouble
 }
@@ -73,11 +71,6 @@ func (s *sight) note(port string, c fetch.Collection) []sourceState {
 			}
 		}
 		now.Sources = append(now.Sources, one)
-	}
-	for _, p := range c.From {
-		if d := p.Issued.Sub(c.At); !p.Issued.IsZero() && d > now.Ahead {
-			now.Ahead = d
-		}
 	}
 	s.ports[port] = now
 	return now.Sources

@@ -167,12 +167,13 @@ func putBooking(ctx context.Context, tx *sql.Tx, source, port string, b models.B
 		if err := tx.QueryRowContext(ctx, "UPDATE bookings SET last_seen_at = ? WHERE source = ? AND id = ? RETURNING digest = ?", at(when), source, before.ID, content).Scan(&same); err != nil {
 			return nil, err
 		}
-		if same && before.State != Gone {
+		if same && before.State != Gone && !before.Erased.Or(when).After(when) {
 			return nil, nil
 		}
 	}
 	if erased, ok := before.Erased.Get(); ok {
-		if !models.DateOf(erased, time.UTC).Before(b.Date) {
+		// By a clock that was ahead it was erased in what is still to come.
+		if !models.DateOf(erased, time.UTC).Before(b.Date) && !erased.After(when) {
 			return nil, nil // it is past: its guests stay erased
 		}
 		if _, err := tx.ExecContext(ctx, "UPDATE bookings SET id = ? WHERE source = ? AND id = ?", b.ID, source, before.ID); err != nil {

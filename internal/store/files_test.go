@@ -269,6 +269,7 @@ func TestCopiesGrowOld(t *testing.T) {
 	require.NoError(t, err)
 	defer s.Close()
 	kept := fmt.Sprintf("%s.v%d-20270118T220000Z", path, version-1)
+	answered(t, s, evening().AddDate(0, 0, 15))
 	_, err = s.Prune(ctx, evening().AddDate(0, 0, 14), store.Retention{Contacts: 14})
 	require.NoError(t, err)
 	require.FileExists(t, kept)

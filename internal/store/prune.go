@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"math"
 	"time"
 
 	"forecastd/internal/models"
@@ -81,11 +82,33 @@ func seriesShelf() shelf  { return shelf{"series", "series", "id", "true", "run_
 func callShelf() shelf    { return shelf{"calls", "calls", "id", "true", "made_at", 100} }
 func outlookShelf() shelf { return shelf{"outlooks", "outlooks", "call_id", "true", "made_at", 20} }
 
+// NewestAnswer is when the newest report of a station was made, or the newest
+// run of a forecast: the services' time, not ours. Those after notAfter do not
+// count, where it is given; unknown where there are none.
+func (s *Store) NewestAnswer(ctx context.Context, notAfter time.Time) (models.Opt[time.Time], error) {
+	last := int64(math.MaxInt64)
+	if !notAfter.IsZero() {
+		last = at(notAfter)
+	}
+	found, err := list(ctx, s.read, "look for the newest answer", func(rows *sql.Rows) (t models.Opt[time.Time], err error) { return t, rows.Scan(toOptTime(&t)) },
+		"SELECT max(t) FROM (SELECT max(observed_at) AS t FROM observations WHERE observed_at <= ? UNION ALL SELECT max(run_at) FROM series WHERE run_at <= ?)", last, last)
+	if err != nil || len(found) == 0 {
+		return models.Unknown[time.Time](), err
+	}
+	return found[0], nil
+}
+
 // Prune drops what is older than it should be, erases guests, keeps the size
 // within bounds and gives the room back to the disk. It may be cut off at any
-// time and called again.
+// time and called again. Ages count from the newest answer of the services
+// where that is before now: a clock that is ahead erases nothing.
 func (s *Store) Prune(ctx context.Context, now time.Time, keep Retention) (Pruned, error) {
 	p := Pruned{Rows: map[string]int{}}
+	newest, err := s.NewestAnswer(ctx, now)
+	if err != nil {
+		return p, err
+	}
+	now = newest.Or(now)
 	// Guests first: that is a promise, the rest is housekeeping.
 	if err := s.erase(ctx, now, keep.Contacts, &p); err != nil {
 		return p, err
@@ -103,7 +126,9 @@ func (s *Store) Prune(ctx context.Context, now time.Time, keep Retention) (Prune
 		{outlookShelf(), keep.Outlooks},
 		{callShelf(), keep.Calls},
 		{shelf{"warnings", "warnings", "id", "ended_at IS NOT NULL", "last_seen_at", 500}, keep.Warnings},
-		{shelf{"messages", "messages", "seq", "state <> 'waiting'", "made_at", 500}, keep.Messages},
+		// The last word on a trouble stays, or nobody would be told that it is
+		// over; it may have been written by a clock that was years behind.
+		{shelf{"messages", "messages", "seq", "state <> 'waiting' AND (notice <> 'trouble' OR EXISTS (SELECT 1 FROM messages n WHERE n.key = messages.key AND n.seq > messages.seq))", "made_at", 500}, keep.Messages},
 		{shelf{"used links", "used_links", "nonce", "true", "until_at", 1000}, 24 * time.Hour},
 		{shelf{"logins", "sessions", "token_hash", "true", "expires_at", 1000}, 24 * time.Hour},
 		{shelf{"drafts", "drafts", "id", "true", "expires_at", 500}, keep.Messages},

@@ -75,6 +75,10 @@ func TestPruneByAge(t *testing.T) {
 	require.Equal(t, map[string]int{"used links": 0, "logins": 0}, p.Rows, "0 keeps for good, but for links and logins that are too old anyway")
 	p, err = s.Prune(ctx, evening().AddDate(50, 0, 0), store.DefaultRetention())
 	require.NoError(t, err)
+	require.Zero(t, p.Rows["calls"], "no service has said that it is so late")
+	answered(t, s, evening().AddDate(50, 0, 0))
+	p, err = s.Prune(ctx, evening().AddDate(50, 0, 0), store.DefaultRetention())
+	require.NoError(t, err)
 	require.Equal(t, 2, p.Rows["calls"])
 	waiting, err := s.Outbox().Waiting(ctx)
 	require.NoError(t, err)
@@ -262,4 +266,46 @@ func TestSizeIsBounded(t *testing.T) {
 	list, err := s.SeriesFor(ctx, "Port A", "the edge", time.Unix(0, 0), evening())
 	require.NoError(t, err)
 	require.Equal(t, []models.Series{series(evening(), 40)}, list)
+}
+
+// answered keeps a report of another station: what lets ages count up to then.
+func answered(t *testing.T, s *store.Store, when time.Time) {
+	t.Helper()
+	o := observation(0)
+	o.Station, o.At = "ANSWERED", when
+	_, err := s.AddObservations(t.Context(), []models.Observation{o})
+	require.NoError(t, err)
+}
+
+// A clock that is ahead, by days or by years, erases no guest that is still to
+// come and nothing else; the same ages count as soon as the services say that
+// it is so late. What such a clock had erased before comes back with its
+// source.
+func TestAClockAheadErasesNothing(t *testing.T) {
+	ctx := t.Context()
+	for _, ahead := range []int{17, 40, 400, 7305} {
+		s := open(t)
+		answered(t, s, evening())
+		b := booking("a", day(1))
+		_, err := s.SyncBookings(ctx, "configuration", "Port A", day(-1), []models.Booking{b}, evening())
+		require.NoError(t, err)
+		sent := message("s@x", "sent")
+		sent.Made, sent.State = evening(), models.MessageSent
+		require.NoError(t, s.Outbox().Put(ctx, sent))
+		later := evening().AddDate(0, 0, ahead)
+		p, err := s.Prune(ctx, later, store.DefaultRetention())
+		require.NoError(t, err)
+		require.Zero(t, p.Erased, "%d days ahead", ahead)
+		for kind, n := range p.Rows {
+			require.Zero(t, n, "%d days ahead: %s", ahead, kind)
+		}
+		answered(t, s, later)
+		p, err = s.Prune(ctx, later, store.DefaultRetention())
+		require.NoError(t, err)
+		require.Equal(t, 1, p.Erased)
+		changes, err := s.SyncBookings(ctx, "configuration", "Port A", day(-1), []models.Booking{b}, evening())
+		require.NoError(t, err)
+		require.Len(t, changes, 1)
+		require.Equal(t, b.Name, changes[0].Now.Name, "erased in what is still to come")
+	}
 }
