@@ -49,3 +49,22 @@ func TestTheImageIsBuiltFromSourcesOnly(t *testing.T) {
 		require.NotContains(t, left, needed)
 	}
 }
+
+// The unit names who is told when it fails for good, that unit is there, and
+// the limit is one that its pauses can reach.
+func TestAFailedUnitIsTold(t *testing.T) {
+	unit := func(name string) string {
+		b, err := os.ReadFile(filepath.Join(testdata.Root(), "packaging", name))
+		require.NoError(t, err)
+		return string(b)
+	}
+	service := unit("forecastd.service")
+	other := regexp.MustCompile(`(?m)^OnFailure=(\S+)$`).FindStringSubmatch(service)
+	require.Len(t, other, 2)
+	require.Contains(t, unit(other[1]), "forecastd.service")
+	// 20 starts with pauses of 15 s lie well within the hour (systemd.unit(5):
+	// StartLimitIntervalSec, StartLimitBurst).
+	for _, line := range []string{"StartLimitIntervalSec=1h", "StartLimitBurst=20", "RestartSec=15s"} {
+		require.Contains(t, service, "\n"+line+"\n")
+	}
+}
