@@ -7,7 +7,9 @@ import (
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/collectors"
 
+	"forecastd/internal/fetch"
 	"forecastd/internal/models"
 )
 
@@ -21,6 +23,8 @@ type daemonMetrics struct {
 	windPairs           *prometheus.GaugeVec
 	reload, reloadTime  prometheus.Gauge
 	size, dead, people  prometheus.Gauge
+	trouble             *prometheus.GaugeVec
+	faults              *prometheus.CounterVec
 }
 
 func newDaemonMetrics(r prometheus.Registerer, version string) (*daemonMetrics, error) {
@@ -51,8 +55,12 @@ func newDaemonMetrics(r prometheus.Registerer, version string) (*daemonMetrics, 
 		dead:       gauge("forecastd_outbox_dead_messages", "Messages kept that were given up, so that nobody was told; at most 1000 are counted."),
 		people:     gauge("forecastd_people_reachable", "People named in the configuration that a channel leads to."),
 	}
+	m.trouble = gauges("forecastd_trouble", "1 where something is wrong with the service that people are told of, else 0, by port and name.", "port", "trouble")
+	m.faults = prometheus.NewCounterVec(prometheus.CounterOpts{
+		Name: "forecastd_source_faults_total", Help: "Answers of a source that could not be used, by port, source and kind of fault.",
+	}, []string{"port", "source", "kind"})
 	var errs []error
-	for _, c := range []prometheus.Collector{m.build, m.age, m.missing, m.skipped, m.calls, m.agreement, m.windBias, m.windError, m.windPairs, m.reload, m.reloadTime, m.size, m.dead, m.people} {
+	for _, c := range []prometheus.Collector{collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}), m.trouble, m.faults, m.build, m.age, m.missing, m.skipped, m.calls, m.agreement, m.windBias, m.windError, m.windPairs, m.reload, m.reloadTime, m.size, m.dead, m.people} {
 		errs = append(errs, r.Register(c))
 	}
 	m.build.WithLabelValues(version).Set(1)
@@ -64,6 +72,19 @@ func (m *daemonMetrics) reloaded(now time.Time, ok bool) {
 	if ok {
 		m.reload.Set(1)
 		m.reloadTime.Set(float64(now.Unix()))
+	}
+}
+
+// fetched counts what of a collection could not be used.
+func (m *daemonMetrics) fetched(port string, c fetch.Collection) {
+	for _, s := range c.Sources {
+		if s.Asked && s.Err != nil {
+			kind := models.KindServer
+			if e, ok := errors.AsType[*models.Error](s.Err); ok {
+				kind = e.Kind
+			}
+			m.faults.WithLabelValues(port, s.Name, string(kind)).Inc()
+		}
 	}
 }
 
@@ -100,8 +121,16 @@ func (m *daemonMetrics) look(d *Daemon, e *engine) {
 	m.age.Reset()
 	m.missing.Reset()
 	m.skipped.Reset()
+	m.trouble.Reset()
 	reached := map[string]bool{}
 	for _, p := range e.cfg.Ports {
+		for name, t := range e.sees.of(p.Name).Troubles {
+			on := 0.0
+			if !t.Over {
+				on = 1
+			}
+			m.trouble.WithLabelValues(p.Name, name).Set(on)
+		}
 		for _, s := range e.sees.of(p.Name).Sources {
 			m.missing.WithLabelValues(p.Name, s.Name).Set(1)
 			if age, ok := s.age(now); ok {
@@ -117,10 +146,10 @@ func (m *daemonMetrics) look(d *Daemon, e *engine) {
 	m.people.Set(float64(len(reached)))
 	ctx, cancel := context.WithTimeout(context.Background(), lookTimeout)
 	defer cancel()
-	if n, err := d.store.Size(ctx); err == nil {
+	if n, err := e.app.store.Size(ctx); err == nil {
 		m.size.Set(float64(n))
 	}
-	if list, err := d.store.Outbox().Messages(ctx, models.MessageDead, 1000); err == nil {
+	if list, err := e.app.store.Outbox().Messages(ctx, models.MessageDead, 1000); err == nil {
 		m.dead.Set(float64(len(list)))
 	}
 }

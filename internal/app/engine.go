@@ -50,6 +50,10 @@ type engine struct {
 	wake chan struct{}
 	// dead is given a value when a message was given up.
 	dead chan struct{}
+	// back is given a value when a boat has checked in.
+	back chan struct{}
+	// damage is what is wrong with the store that this one's stands in for.
+	damage error
 	// living ends with the engine's work.
 	living  context.Context
 	cancel  context.CancelFunc
@@ -59,7 +63,7 @@ type engine struct {
 // newEngine builds all that can fail. What the one before has seen of the
 // sources is carried on.
 func (d *Daemon) newEngine(cfg *config.Config, before *engine) (*engine, error) {
-	e := &engine{d: d, cfg: cfg, people: map[string][]notify.Person{}, wake: make(chan struct{}, 1), dead: make(chan struct{}, 1)}
+	e := &engine{d: d, cfg: cfg, people: map[string][]notify.Person{}, wake: make(chan struct{}, 1), dead: make(chan struct{}, 1), back: make(chan struct{}, 1)}
 	e.sees, e.boards, e.scores = newSight(d.now()), newBoards(), scores{held: map[string]scored{}}
 	e.living, e.cancel = context.WithCancel(context.Background())
 	if before != nil {
@@ -70,12 +74,13 @@ func (d *Daemon) newEngine(cfg *config.Config, before *engine) (*engine, error) 
 	}
 	o := d.o.Options
 	o.Config, o.Registerer, o.Logger, o.Now, o.Store = cfg, d.base, d.log, d.now, nil
+	o.OnDate = d.clock.hear
 	a, err := New(o)
 	if err != nil {
 		return nil, err
 	}
 	a.store = d.store // which stays open when this engine is replaced
-	e.app = a
+	e.app, e.damage = a, d.damage
 	channels, err := d.channels(cfg)
 	if err != nil {
 		return nil, err
@@ -159,8 +164,9 @@ func signal(c chan<- struct{}) {
 	}
 }
 
-// lookEvery is how often the outbox looks by itself: what was approved by
-// command was put there by another process, which can't nudge this one.
+// lookEvery is how often the outbox looks by itself, and whether a boat is back
+// that those ashore were alarmed about: what was said by command was kept by
+// another process, which can't nudge this one.
 const lookEvery = time.Minute
 
 func (e *engine) lookOften(ctx context.Context) {
@@ -172,6 +178,11 @@ func (e *engine) lookOften(ctx context.Context) {
 			return
 		case <-t.C:
 			e.nudge()
+		case <-e.back:
+		}
+		var acc account
+		if err := e.tellBack(ctx, &acc); err != nil && ctx.Err() == nil {
+			e.d.log.ErrorContext(ctx, "those ashore can't be told that the boat is back", "error", err)
 		}
 	}
 }

@@ -22,7 +22,7 @@ func draftID() (string, error) { return notify.NewNonce(rand.Reader) }
 // time to leave has come stays until the boat checks in.
 func (e *engine) planFloat(ctx context.Context, day madeDay) error {
 	port, date := day.port, day.date
-	plans, err := e.d.store.FloatPlans(ctx, port.Name, date)
+	plans, err := e.app.store.FloatPlans(ctx, port.Name, date)
 	if err != nil {
 		return err
 	}
@@ -41,14 +41,14 @@ func (e *engine) planFloat(ctx context.Context, day madeDay) error {
 			continue
 		}
 		going[b.mark()] = true
-		errs = append(errs, e.d.store.PlanFloat(ctx, store.FloatPlan{
+		errs = append(errs, e.app.store.PlanFloat(ctx, store.FloatPlan{
 			Port: port.Name, Date: date, Booking: b.mark(), Boat: m.Call.Boat.Name, Ground: m.Call.Ground.Name, People: aboard(m.Call),
 			Leave: from, Back: to, Overdue: notify.FloatPlan{Leave: from, Back: to}.Overdue(),
 		}))
 	}
 	for _, p := range plans {
 		if !going[p.Booking] && now.Before(p.Leave) {
-			errs = append(errs, e.d.store.MarkFloat(ctx, p, store.FloatCalledOff, now))
+			errs = append(errs, e.app.store.MarkFloat(ctx, p, store.FloatCalledOff, now))
 		}
 	}
 	return errors.Join(errs...)
@@ -64,18 +64,50 @@ func aboard(c models.Call) models.Opt[int] {
 func (e *engine) floatPlans(ctx context.Context, run *models.Run) error {
 	var acc account
 	defer acc.write(run)
-	now := e.d.now()
+	now := e.rightNow()
 	var errs []error
 	for _, port := range e.cfg.Ports {
 		today := models.DateOf(now, port.Zone)
 		for _, date := range []models.Date{today.AddDays(-1), today} {
-			plans, err := e.d.store.FloatPlans(ctx, port.Name, date)
+			plans, err := e.app.store.FloatPlans(ctx, port.Name, date)
 			errs = append(errs, err)
 			for _, plan := range plans {
 				if !plan.CalledOff.Known() {
 					errs = append(errs, e.tellFloat(ctx, port, plan, now, &acc))
 				}
 			}
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// tellBack tells those ashore of boats that they were alarmed about and that
+// have checked in since.
+func (e *engine) tellBack(ctx context.Context, acc *account) error {
+	now := e.rightNow()
+	var errs []error
+	for _, port := range e.cfg.Ports {
+		today := models.DateOf(now, port.Zone)
+		for _, date := range []models.Date{today.AddDays(-1), today} {
+			plans, err := e.app.store.FloatPlans(ctx, port.Name, date)
+			errs = append(errs, err)
+			for _, plan := range plans {
+				if plan.CheckedIn.Known() && plan.ToldOverdue.Known() && !plan.CalledOff.Known() {
+					errs = append(errs, e.tellFloat(ctx, port, plan, now, acc))
+				}
+			}
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// askBoat asks those aboard whether they are back, before anybody ashore is
+// alarmed.
+func (e *engine) askBoat(ctx context.Context, port config.Port, f notify.FloatPlan, now time.Time, acc *account) error {
+	var errs []error
+	for _, p := range e.people[port.Name] {
+		if p.Captain {
+			errs = append(errs, e.tell(ctx, notify.AreYouBack(p, f, now), acc))
 		}
 	}
 	return errors.Join(errs...)
@@ -103,9 +135,14 @@ func (e *engine) tellFloat(ctx context.Context, port config.Port, plan store.Flo
 	default:
 		event, draft = store.FloatLeft, func(p notify.Person) notify.Draft { return notify.Left(p, f, now) }
 	}
+	if !in && !now.Before(f.AskAt()) && now.Before(plan.Overdue) {
+		if err := e.askBoat(ctx, port, f, now, acc); err != nil {
+			return err
+		}
+	}
 	err = e.toEach(ctx, port.Name, acc, draft)
 	if err == nil && event != "" {
-		err = e.d.store.MarkFloat(ctx, plan, event, now)
+		err = e.app.store.MarkFloat(ctx, plan, event, now)
 	}
 	return err
 }

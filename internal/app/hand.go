@@ -96,7 +96,11 @@ func (p pages) CheckIn(ctx context.Context, port string, date models.Date, by we
 	if err != nil {
 		return "", err
 	}
-	return e.app.CheckIn(ctx, at.Name, date, string(by))
+	said, err := e.app.CheckIn(ctx, at.Name, date, string(by))
+	if err == nil {
+		signal(e.back) // those ashore are told at once
+	}
+	return said, err
 }
 
 // askAgain is how long the services are left in peace between two calls that

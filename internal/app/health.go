@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 	"slices"
@@ -27,7 +28,7 @@ func (d *Daemon) Handler() http.Handler {
 	})
 	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "alive") })
 	mux.HandleFunc("GET /readyz", func(w http.ResponseWriter, r *http.Request) {
-		lacks := d.lacks(r)
+		lacks := d.lacks(r.Context())
 		w.Header().Set("Content-Type", "text/plain; charset=utf-8")
 		w.Header().Set("Cache-Control", "no-store")
 		if len(lacks) > 0 {
@@ -44,16 +45,22 @@ func (d *Daemon) Handler() http.Handler {
 }
 
 // lacks tells what keeps the daemon from its work, one line each.
-func (d *Daemon) lacks(r *http.Request) []string {
+func (d *Daemon) lacks(ctx context.Context) []string {
 	e := d.current()
 	if e == nil {
 		return []string{"the daemon is starting or stopping"}
 	}
 	var lacks []string
-	if err := d.store.Ready(r.Context()); err != nil {
+	if e.damage != nil {
+		lacks = append(lacks, "the store is damaged, and a new one stands in for it: "+e.damage.Error())
+	}
+	if err := e.app.store.Ready(ctx); err != nil {
 		lacks = append(lacks, err.Error())
 	}
-	lacks = append(lacks, e.lacksHearing(r.Context())...)
+	lacks = append(lacks, e.lacksHearing(ctx)...)
+	if err := e.clockFit(ctx); err != nil {
+		lacks = append(lacks, err.Error())
+	}
 	for _, p := range e.cfg.Ports {
 		look := e.sees.of(p.Name)
 		if look.At.IsZero() {

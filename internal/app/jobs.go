@@ -126,29 +126,40 @@ func (e *engine) collect(port config.Port) func(context.Context, *models.Run) er
 			}
 			acc.Sources[ground.Name] = e.sees.note(port.Name, data)
 			errs = append(errs, noneAnswered(ground.Name, data))
+			e.d.metrics.fetched(port.Name, data)
 			e.app.predicted(port, &data)
 			data.Lacks = append(data.Lacks, e.app.lastKnown(ctx, port, data)...)
 			e.boards.post(gathered{port: port, ground: ground, data: data})
 			for _, s := range data.Series {
-				changed, err := e.d.store.AddSeries(ctx, port.Name, s)
+				changed, err := e.app.store.AddSeries(ctx, port.Name, s)
 				if changed {
 					acc.Stored["series"]++
 				}
 				errs = append(errs, err)
 			}
-			n, err := e.d.store.AddObservations(ctx, data.Observations)
+			n, err := e.app.store.AddObservations(ctx, data.Observations)
 			acc.Stored["observations"] += n
 			errs = append(errs, err)
-			if zones := allZones(port); len(zones) > 0 {
+			// Kept under a time that is far off, a product would end that stands.
+			if zones := allZones(port); len(zones) > 0 && e.clockFit(ctx) == nil {
 				if seen, ok := freshWarnings(data, zones); ok {
-					news, err := e.d.store.SawWarnings(ctx, zones, seen, e.d.now())
+					news, err := e.app.store.SawWarnings(ctx, zones, seen, e.d.now())
 					acc.Stored["warning changes"] += len(news)
 					errs = append(errs, err)
 				}
 			}
 		}
-		errs = append(errs, e.tellWarnings(ctx, port, held, &acc), e.tellTroubles(ctx, port, &acc), e.tellUnheard(ctx, port, &acc))
-		return errors.Join(errs...)
+		if err := e.clockFit(ctx); err != nil {
+			errs = append(errs, err)
+		} else {
+			errs = append(errs, e.tellWarnings(ctx, port, held, &acc))
+		}
+		errs = append(errs, e.tellTroubles(ctx, port, &acc), e.tellUnheard(ctx, port, &acc))
+		if err := errors.Join(errs...); err != nil {
+			return err
+		}
+		e.beat(ctx)
+		return nil
 	}
 }
 
@@ -220,8 +231,11 @@ func (e *engine) learn(ctx context.Context, run *models.Run) error {
 
 // retention drops what is older than it should be.
 func (e *engine) retention(ctx context.Context, run *models.Run) error {
+	if err := e.clockFit(ctx); err != nil {
+		return fmt.Errorf("nothing is erased: %w", err)
+	}
 	k := e.cfg.Daemon.Keep
-	done, err := e.d.store.Prune(ctx, e.d.now(), store.Retention{
+	done, err := e.app.store.Prune(ctx, e.d.now(), store.Retention{
 		Observations: k.Observations, Series: k.Series, Outlooks: k.Outlooks, Calls: k.Calls, Warnings: k.Warnings, Messages: k.Messages,
 		Runs: k.Runs, Failed: k.FailedRuns, Contacts: k.Guests, MaxBytes: k.Bytes,
 	})
@@ -310,6 +324,9 @@ func (e *engine) call(ctx context.Context, port config.Port, date models.Date, c
 	}
 	if ctx.Err() != nil {
 		return day, ctx.Err() // what is missing is missing because we were told to end
+	}
+	if far := e.clockFit(ctx); far != nil { // asked now, the services have told us the time
+		err = far
 	}
 	if err != nil {
 		acc.Calls = append(acc.Calls, callAccount{Date: date, Why: err.Error()})

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"os"
 	"sync"
 	"time"
 
@@ -58,11 +59,20 @@ type Daemon struct {
 	store   *store.Store
 	base    *prometheus.Registry // of all metrics; it outlives a reload
 	metrics *daemonMetrics
+	clock   *clock
 	// key signs sessions and links.
 	key     []byte
 	started time.Time
+	// dry is the folder of a dry run's copy of the store, gone with it.
+	dry string
 
 	door doorway // where people and the operator are answered
+
+	// damage is what is wrong with the store that another one stands in for;
+	// it is set before an engine over that one is at work.
+	damage  error
+	unwatch context.CancelFunc
+	watched chan struct{} // closed when nobody watches the store any more
 
 	reloading sync.Mutex // one reload at a time
 	mu        sync.Mutex
@@ -75,7 +85,7 @@ func StartDaemon(ctx context.Context, o ServeOptions) (d *Daemon, err error) {
 	if o.Config == nil || o.State == "" {
 		return nil, errors.New("serve: a configuration and a folder for the store are needed")
 	}
-	d = &Daemon{o: o, now: o.Now, log: o.Logger, base: prometheus.NewRegistry()}
+	d = &Daemon{o: o, now: o.Now, log: o.Logger, base: prometheus.NewRegistry(), clock: newClock()}
 	if d.now == nil {
 		d.now = time.Now
 	}
@@ -96,10 +106,16 @@ func StartDaemon(ctx context.Context, o ServeOptions) (d *Daemon, err error) {
 	if d.metrics, err = newDaemonMetrics(d.base, o.Version); err != nil {
 		return d, fmt.Errorf("register metrics of the daemon: %w", err)
 	}
+	if o.DryRun != nil { // beside a daemon, too
+		if d.dry, err = dryState(ctx, o.State, d.now, d.log); err != nil {
+			return d, err
+		}
+		o.State, d.o.State = d.dry, d.dry
+	}
 	if d.lock, err = store.LockDir(o.State, "serve", d.now); err != nil {
 		return d, err
 	}
-	if d.store, err = OpenStore(ctx, o.State, false, d.now, d.log); err != nil {
+	if err = d.openStore(ctx); err != nil {
 		return d, err
 	}
 	d.leaveNote()
@@ -127,6 +143,7 @@ func StartDaemon(ctx context.Context, o ServeOptions) (d *Daemon, err error) {
 		return d, err
 	}
 	d.metrics.reloaded(d.now(), true)
+	d.watchStore()
 	d.log.Info("started", "version", o.Version, "listen", d.Addr(), "store", d.store.Path(), "ports", len(o.Config.Ports), "demo", o.Demo)
 	return d, nil
 }
@@ -154,6 +171,10 @@ func (d *Daemon) current() *engine {
 // start.
 func (d *Daemon) Stop(ctx context.Context) error {
 	var errs []error
+	if d.watched != nil {
+		d.unwatch()
+		<-d.watched
+	}
 	errs = append(errs, d.shutDoor(ctx))
 	if e := d.swap(nil); e != nil {
 		errs = append(errs, e.stop(ctx))
@@ -164,6 +185,9 @@ func (d *Daemon) Stop(ctx context.Context) error {
 	}
 	errs = append(errs, d.lock.Release())
 	d.lock = nil
+	if d.dry != "" {
+		errs = append(errs, os.RemoveAll(d.dry))
+	}
 	return errors.Join(errs...)
 }
 

@@ -171,7 +171,7 @@ func writeWhole(name string, b []byte) error {
 // leaveNote tells the operator of another store of the configuration, and the
 // commands where this one is.
 func (d *Daemon) leaveNote() {
-	if d.o.Search.Config == "" {
+	if d.o.Search.Config == "" || d.o.DryRun != nil {
 		return
 	}
 	for _, said := range d.o.Search.Find().Said {

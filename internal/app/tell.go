@@ -142,7 +142,7 @@ func (e *engine) tellMorning(ctx context.Context, day madeDay, acc *account) err
 // morningNews is what the night brought. What can't be had is left out: the
 // morning is told all the same.
 func (e *engine) morningNews(ctx context.Context, day madeDay) (news notify.MorningNews, err error) {
-	st, port, m := e.d.store, day.port, day.trips[0]
+	st, port, m := e.app.store, day.port, day.trips[0]
 	calls, err := st.Calls(ctx, port.Name, day.date, 200)
 	if err != nil {
 		return news, err
@@ -277,7 +277,7 @@ func (e *engine) keepDraft(ctx context.Context, port config.Port, m made, b mode
 	if err != nil || !ok {
 		return none, err
 	}
-	open, err := e.d.store.Outbox().Drafts(ctx, m.Now)
+	open, err := e.app.store.Outbox().Drafts(ctx, m.Now)
 	if err != nil {
 		return none, err
 	}
@@ -303,7 +303,7 @@ func (e *engine) keepDraft(ctx context.Context, port config.Port, m made, b mode
 		ID: id, Key: d.Key, Port: port.Name, Date: m.Call.Date, Booking: b.ID, Made: m.Now, Expires: d.Deadline,
 		Message: d.Message(reason, m.Now, e.desk.Domain),
 	}
-	return models.Known(kept), e.d.store.Outbox().AddDraft(ctx, kept)
+	return models.Known(kept), e.app.store.Outbox().AddDraft(ctx, kept)
 }
 
 // approveLink is the address of a link that lets a draft go out; empty where

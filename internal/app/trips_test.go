@@ -353,13 +353,21 @@ func TestOverdueIsToldUnlessCheckedIn(t *testing.T) {
 		})
 		time.Sleep(time.Until(until(now, time.Date(2027, 1, 19, 23, 30, 0, 0, time.UTC)))) // 18:30
 		var left, overdue []string
+		var asked []delivered
 		for _, m := range bag.of(models.NoticeFloatPlan) {
-			if strings.HasPrefix(m.Key, "overdue/") {
-				overdue = append(overdue, m.Key)
-			} else {
+			switch sort, _, _ := strings.Cut(m.Key, "/"); sort {
+			case "overdue":
+				if overdue = append(overdue, m.Key); len(overdue) == 1 {
+					require.Len(t, asked, 1, "the boat is asked before those ashore are alarmed")
+					require.InDelta(t, 30, m.at.Sub(asked[0].at).Minutes(), 5)
+				}
+			case "are you back":
+				asked = append(asked, m)
+			default:
 				left = append(left, m.Key)
 			}
 		}
+		require.Contains(t, asked[0].Text, "check in")
 		require.Len(t, left, 2)
 		require.NotEqual(t, left[0], left[1], "a key for each trip")
 		require.NotEmpty(t, overdue, "nobody checked in from the afternoon")

@@ -17,8 +17,6 @@ const (
 	// downFor is how long a source may be missing before people hear of it;
 	// the warnings' half as long.
 	downFor = 2 * time.Hour
-	// clockOff is how far a document may lie ahead of our clock.
-	clockOff = 15 * time.Minute
 	// leastDisk is how much room the store needs to go on.
 	leastDisk = 200 << 20
 )
@@ -35,7 +33,7 @@ func (e *engine) tellTrouble(ctx context.Context, port config.Port, t notify.Tro
 
 // tellTroubles looks for what is wrong after the sources were asked.
 func (e *engine) tellTroubles(ctx context.Context, port config.Port, acc *account) error {
-	list := e.troubles(port)
+	list := e.troubles(ctx, port)
 	for _, t := range list {
 		if !t.Over {
 			acc.Notes = append(acc.Notes, "trouble: "+t.Name)
@@ -54,7 +52,7 @@ func (e *engine) tellTroubles(ctx context.Context, port config.Port, acc *accoun
 }
 
 // troubles are all that can be wrong, each said to be over where it is not.
-func (e *engine) troubles(port config.Port) []notify.Trouble {
+func (e *engine) troubles(ctx context.Context, port config.Port) []notify.Trouble {
 	now := e.d.now()
 	look := e.sees.of(port.Name)
 	var list []notify.Trouble
@@ -74,11 +72,15 @@ func (e *engine) troubles(port config.Port) []notify.Trouble {
 		t.Over = s.State != fetch.Missing || now.Sub(s.Since) < limit
 		list = append(list, t)
 	}
-	list = append(list, notify.Trouble{
-		Name: "clock", What: models.Say("trouble.clock"), Grave: true, Over: look.Ahead <= clockOff,
-		Detail: models.Say("trouble.clock_detail", look.Ahead),
-		Cure:   models.Say("trouble.clock_cure"),
-	})
+	if e.damage != nil {
+		list = append(list, notify.Trouble{
+			Name: "store", What: models.Say("trouble.store"), Grave: true,
+			Detail: models.Say("trouble.error", e.damage.Error()), Cure: models.Say("trouble.store_cure"),
+		})
+	}
+	if t, ok := e.clockTrouble(ctx); ok {
+		list = append(list, t)
+	}
 	if free, ok := freeDisk(e.d.o.State); ok {
 		list = append(list, notify.Trouble{
 			Name: "disk", What: models.Say("trouble.disk"), Grave: true, Over: free >= leastDisk,

@@ -70,7 +70,7 @@ func becameOf(same []store.WarningLife, since time.Time) (c notify.WarningChange
 // what was told.
 func (e *engine) tellWarnings(ctx context.Context, port config.Port, held []Booked, acc *account) error {
 	now := e.d.now()
-	lives, err := e.d.store.Warnings(ctx, tripZones(port), models.Interval{Start: now.Add(-24 * time.Hour), End: now.Add(time.Second)})
+	lives, err := e.app.store.Warnings(ctx, tripZones(port), models.Interval{Start: now.Add(-24 * time.Hour), End: now.Add(time.Second)})
 	if err != nil {
 		return err
 	}

@@ -46,9 +46,19 @@ type Store struct {
 	// write has one connection, since a file has one writer; each of its
 	// commits waits for the disk, so that what was answered as kept outlives a
 	// power cut. read has connections that can't write.
-	write, read *sql.DB
+	write *sql.DB
+	read  reader
 	// refused is what the disk said to the last change; nil is all is well.
 	refused atomic.Pointer[error]
+	// damage is what was first found damaged; harm is closed then.
+	damage atomic.Pointer[error]
+	harm   chan struct{}
+}
+
+// reader are the connections that only read; what they meet is noted.
+type reader struct {
+	*sql.DB
+	note func(error) error
 }
 
 // Open opens the file, checks that it is whole and brings its schema up to
@@ -84,16 +94,18 @@ func open(ctx context.Context, o Options) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Store{path: path}
+	s := &Store{path: path, harm: make(chan struct{})}
 	if s.write, err = connect(path, 1, "_pragma=auto_vacuum(2)", "_pragma=journal_mode(WAL)", "_pragma=secure_delete(1)", "_pragma=synchronous(2)", "_txlock=immediate"); err != nil {
 		return nil, err
 	}
 	if err := s.migrate(ctx, o, found); err != nil {
 		return nil, errors.Join(err, s.write.Close())
 	}
-	if s.read, err = connect(path, readers, "_pragma=query_only(1)"); err != nil {
+	read, err := connect(path, readers, "_pragma=query_only(1)")
+	if err != nil {
 		return nil, errors.Join(err, s.write.Close())
 	}
+	s.read = reader{read, s.hurt}
 	return s, nil
 }
 
@@ -148,6 +160,9 @@ func (s *Store) Path() string { return s.path }
 // place for a moment and changes nothing. Where the disk refused the last
 // change, Ready answers that until one is taken again.
 func (s *Store) Ready(ctx context.Context) error {
+	if damage := s.damage.Load(); damage != nil {
+		return *damage
+	}
 	if refused := s.refused.Load(); refused != nil {
 		return *refused
 	}
@@ -157,6 +172,18 @@ func (s *Store) Ready(ctx context.Context) error {
 	})
 }
 
+// Damaged is closed when a read or a write has found the file damaged. It does
+// not heal.
+func (s *Store) Damaged() <-chan struct{} { return s.harm }
+
+// hurt remembers that the file was found damaged, and passes the error on.
+func (s *Store) hurt(err error) error {
+	if errors.Is(err, ErrCorrupt) && s.damage.CompareAndSwap(nil, &err) {
+		close(s.harm)
+	}
+	return err
+}
+
 // update runs f in one transaction: all of it is kept, or nothing.
 func (s *Store) update(ctx context.Context, doing string, f func(*sql.Tx) error) error {
 	return s.changed(s.transact(ctx, doing, f))
@@ -164,6 +191,7 @@ func (s *Store) update(ctx context.Context, doing string, f func(*sql.Tx) error)
 
 // changed remembers what the disk said to a change, and passes it on.
 func (s *Store) changed(err error) error {
+	_ = s.hurt(err)
 	switch {
 	case err == nil:
 		s.refused.Store(nil)
@@ -221,6 +249,14 @@ type querier interface {
 
 // list reads all rows of a query.
 func list[T any](ctx context.Context, q querier, doing string, scan func(*sql.Rows) (T, error), query string, args ...any) ([]T, error) {
+	out, err := rowsOf(ctx, q, doing, scan, query, args...)
+	if r, ok := q.(reader); ok && err != nil {
+		return out, r.note(err)
+	}
+	return out, err
+}
+
+func rowsOf[T any](ctx context.Context, q querier, doing string, scan func(*sql.Rows) (T, error), query string, args ...any) ([]T, error) {
 	rows, err := q.QueryContext(ctx, query, args...)
 	if err != nil {
 		return nil, fault(doing, err)
