@@ -63,7 +63,7 @@ func (p pages) Board(ctx context.Context, port string) (web.Board, error) {
 }
 
 // Sources tells how each source stood when it was last asked.
-func (p pages) Sources(_ context.Context, port string) ([]web.Source, error) {
+func (p pages) Sources(ctx context.Context, port string) ([]web.Source, error) {
 	e, at, err := p.at(port)
 	if err != nil {
 		return nil, err
@@ -78,6 +78,15 @@ func (p pages) Sources(_ context.Context, port string) ([]web.Source, error) {
 			one.Since = models.Known(s.Since)
 		}
 		list = append(list, one)
+	}
+	// What else a captain goes by without seeing it.
+	for _, own := range []struct {
+		name string
+		err  error
+	}{{"our clock", e.clockFit(ctx)}, {"our store", e.damage}, {"our messages", e.deaf(ctx)}} {
+		if own.err != nil {
+			list = append(list, web.Source{Name: own.name, State: string(fetch.Missing), Error: own.err.Error(), Required: true})
+		}
 	}
 	return list, nil
 }

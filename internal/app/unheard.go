@@ -94,6 +94,15 @@ func (e *engine) lacksHearing(ctx context.Context) []string {
 	return lines
 }
 
+// deaf says that messages reached nobody, and names nobody.
+func (e *engine) deaf(ctx context.Context) error {
+	list, err := e.unheard(ctx, "")
+	if err != nil || len(list) == 0 {
+		return err
+	}
+	return fmt.Errorf("%d messages reached nobody they were for: they are tried again while they hold, and others are asked to pass them on", len(list))
+}
+
 // watchDead hears of messages given up and sees to them at once, not at the
 // next look.
 func (e *engine) watchDead(ctx context.Context) {

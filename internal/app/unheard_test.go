@@ -85,6 +85,8 @@ func TestARefusedAlertIsNotTold(t *testing.T) {
 	require.Empty(t, office.to("ana@example.com"))
 	_, body := ask(t, d, "/readyz")
 	require.Contains(t, body, "a message (alerts) did not reach Ana")
+	_, body = ask(t, d, "/sources")
+	require.Contains(t, body, "1 messages reached nobody")
 
 	tried := office.triedFor("ana@example.com")
 	c.pass(16 * time.Minute)
