@@ -60,9 +60,10 @@ func (s *site) actions(v *view) []models.CharterAction {
 			out = append(out, models.CharterStartEarlier)
 		case models.StartLater:
 			out = append(out, models.CharterStartLater)
-		case models.BackEarly:
-			out = append(out, models.CharterShorten)
 		}
+	}
+	if v.plan.shorter(&v.trip) {
+		out = append(out, models.CharterShorten)
 	}
 	rough, lee := 0, false
 	for i := range v.hours {
@@ -305,7 +306,7 @@ func (s *site) proposal(v *view, c *models.Call) models.Phrase {
 	leave, _ := c.Leave.Get()
 	back, _ := c.Back.Get()
 	key := "guests.go"
-	switch early, late, short := slices.Contains(c.Timing, models.StartEarlier), slices.Contains(c.Timing, models.StartLater), slices.Contains(c.Timing, models.BackEarly); {
+	switch early, late, short := slices.Contains(c.Timing, models.StartEarlier), slices.Contains(c.Timing, models.StartLater), v.plan.shorter(&v.trip); {
 	case early && short:
 		key = "guests.earlier_shorter"
 	case early:

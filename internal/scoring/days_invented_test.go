@@ -224,7 +224,7 @@ func inventedDays() []inventedDay {
 		},
 		{
 			name: "bluebird day with helium", blocks: bluebird(), noReasons: []string{"reason.not_kite.wind"},
-			tactics: one(helium, models.TacticKiteSight), leave: "07:00", back: "15:00", actions: []models.CharterAction{models.CharterGo}, draft: []string{"guests.slow"}, not: []models.CharterAction{models.CharterRoughNote},
+			tactics: one(helium, sight), leave: "07:00", back: "15:00", actions: []models.CharterAction{models.CharterGo}, draft: []string{"guests.slow"}, not: []models.CharterAction{models.CharterRoughNote},
 			cautions: []string{"caution.helium"},
 		},
 		{

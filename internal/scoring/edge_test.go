@@ -117,7 +117,7 @@ func TestTheForecastEndsBeforeTheTrip(t *testing.T) {
 	require.Equal(t, models.TacticKite, c.Tactic)
 	back, _ := c.Back.Get()
 	require.False(t, back.After(onset(o, "13:30")), "out where nothing is known: %s", clockOf(c, c.Back))
-	require.Contains(t, c.Timing, models.BackEarly)
+	require.Equal(t, []models.Timing{models.StartEarlier}, c.Timing, "moved, not shortened")
 }
 
 func TestNoWindAtAll(t *testing.T) {

@@ -52,28 +52,46 @@ func (s *site) startDepth(h *hour) units.Length {
 	if d, ok := s.o.Reports.EdgeDepth.Get(); ok {
 		return d
 	}
-	if cross, ok := s.crossing(h); ok {
-		return cross.Start
+	if speed, ok := h.c.DriftSpeed.Get(); ok {
+		if cross, ok := s.crossing(speed, h.c.DriftToward.Or(0)); ok {
+			return cross.Start
+		}
 	}
 	return s.o.Ground.Depth
 }
 
-func (s *site) crossing(h *hour) (drift.Crossing, bool) {
+// overBand sets how long a drift stays over the depth band, and returns after
+// how long it is set anew.
+func (s *site) overBand(d *models.Drift) time.Duration {
+	d.AcrossBand = models.Unknown[time.Duration]()
+	if cross, ok := s.crossing(d.Speed, d.Toward); ok {
+		d.AcrossBand = cross.Across
+	}
+	if across, ok := d.AcrossBand.Get(); ok {
+		return min(usualReset, max(across, shortestReset))
+	}
+	return usualReset
+}
+
+func (s *site) crossing(speed units.Speed, toward units.Toward) (drift.Crossing, bool) {
 	g := &s.o.Ground
 	shallow, ok1 := g.Shallow.Get()
 	deep, ok2 := g.Deep.Get()
 	slope, ok3 := g.Slope.Get()
-	speed, ok4 := h.c.DriftSpeed.Get()
-	if !ok1 || !ok2 || !ok3 || !ok4 {
+	if !ok1 || !ok2 || !ok3 {
 		return drift.Crossing{}, false
 	}
-	v := units.FlowVector(speed, h.c.DriftToward.Or(0))
+	v := units.FlowVector(speed, toward)
 	return drift.CrossBand(v, drift.Band{Shallow: shallow, Deep: deep, Slope: slope, Offshore: s.o.Port.ShoreNormal}), true
 }
 
 // shortestSet is the least time over the band that is worth a set without the
 // sea anchor: common practice, no source.
 const shortestSet = 45 * time.Minute
+
+// shortestReset is the least time between two sets that is told: common
+// practice, no source.
+const shortestReset = 20 * time.Minute
 
 // trackEvery is how far apart the points of the drift lie.
 const trackEvery = 30 * time.Minute
@@ -90,24 +108,19 @@ func (s *site) firstSet(v *view) models.Opt[models.Drift] {
 	d := models.Drift{
 		StartDepth: s.startDepth(h), Speed: h.c.DriftSpeed.Or(0), Toward: h.c.DriftToward.Or(0), Slip: h.c.Slip.Or(0),
 	}
-	reset := usualReset
-	if cross, ok := s.crossing(h); ok {
-		d.AcrossBand = cross.Across
-		if across, ok := cross.Across.Get(); ok {
-			reset = min(reset, max(across, 20*time.Minute))
-			if across < shortestSet {
-				d.Notes = append(d.Notes, models.Say("drift.rushes", across))
-			}
-		}
-	}
-	d.SeaAnchor = s.o.Boat.SeaAnchor && (d.Slip > s.lim.DriftUsable || reset < shortestSet)
-	if d.SeaAnchor {
+	reset := s.overBand(&d)
+	if s.o.Boat.SeaAnchor && (d.Slip > s.lim.DriftUsable || reset < shortestSet) {
+		d.SeaAnchor = true
 		m := drift.Leeway(s.craft, h.c.Wind.Or(0), h.c.WindFrom.Or(0), true)
 		v := drift.Ground(m.Mean, units.FlowVector(h.c.Current.Or(0), h.c.CurrentToward.Or(0)))
 		d.Slip, d.Speed = m.Slip, v.Speed()
 		if to, ok := v.Toward(); ok {
 			d.Toward = to
 		}
+		reset = s.overBand(&d)
+	}
+	if across, ok := d.AcrossBand.Get(); ok && across < shortestSet {
+		d.Notes = append(d.Notes, models.Say("drift.rushes", across))
 	}
 	s.track(v, &d, reset)
 	d.ResetEvery = models.Known(reset)

@@ -242,6 +242,13 @@ func (s *site) tactic(v *view) models.Tactic {
 	if by[modeHelium] >= one*kites && kites > 0 {
 		kiteWord = models.TacticHelium
 	}
+	if by[modeKite]+by[modeEither] == 0 && by[modeHelium] > 0 && by[modeSight] > 0 {
+		// No kite flies by itself: the day is named after the larger part.
+		if by[modeHelium] >= by[modeSight] {
+			return models.TacticHelium
+		}
+		return models.TacticSight
+	}
 	switch {
 	case by[modeEither] >= total/2:
 		return models.TacticEither
@@ -262,12 +269,20 @@ func (s *site) tactic(v *view) models.Tactic {
 	return kiteWord
 }
 
-// timing tells the plan's times against the booking.
+// slack is by how many minutes a time or a length may differ from the booked
+// one and still count as it.
+const slack = 15
+
+// shorter tells whether a plan's trip is shorter than the booked one, whenever
+// it begins.
+func (p *plan) shorter(t *trip) bool { return p.back-p.leave <= t.end-t.start-slack }
+
+// timing tells the plan's times against the booking. A trip of the booked length
+// that is back earlier is one that starts earlier.
 func (s *site) timing(v *view) []models.Timing {
 	if !v.plan.going {
 		return nil
 	}
-	const slack = 15
 	var out []models.Timing
 	p, t := &v.plan, &v.trip
 	switch shift := p.leave - t.start; {
@@ -276,7 +291,7 @@ func (s *site) timing(v *view) []models.Timing {
 	case shift >= slack:
 		out = append(out, models.StartLater)
 	}
-	if p.back <= t.end-slack {
+	if p.back <= t.end-slack && p.shorter(t) {
 		out = append(out, models.BackEarly)
 	}
 	if len(out) == 0 {
