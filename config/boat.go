@@ -31,6 +31,8 @@ func readBoat(t *table) models.Boat {
 		FuelPerHour:  maybe(b, "fuel_per_hour", flow(1*litresPerGallon, 500*litresPerGallon)),
 		FuelUsable:   maybe(b, "fuel_usable", volume(5*litresPerGallon, 5000*litresPerGallon)),
 		Passengers:   maybe(b, "passengers", count(0, 149)),
+		Phone:        maybe(b, "phone", code("a telephone number", `\+?[0-9][0-9 ().-]{4,24}`, "digits, blanks and dashes, as +1 555 0100")).Or(""),
+		ReplyTo:      maybe(b, "reply_to", email()).Or(""),
 	}
 	b.done()
 	return boat

@@ -304,6 +304,8 @@ type LoadItem struct {
 type DayOffer struct {
 	Date Date
 	Why  Phrase
+	// Guests says the same without the trade's words.
+	Guests Phrase
 }
 
 // CharterCall is what to do about the day's booking.
@@ -311,8 +313,9 @@ type CharterCall struct {
 	Actions    []CharterAction
 	Start, End Opt[time.Time]
 	Offer      []DayOffer
-	// Message is the draft for the guests, told only after the captain
-	// approves it.
+	// Subject and Message are the draft for the guests, told only after the
+	// captain approves it: the subject says what happens to their trip.
+	Subject Phrase
 	Message []Phrase
 	// TellBy is the captain's own deadline for telling the guests.
 	TellBy Opt[time.Time]

@@ -91,6 +91,9 @@ type Boat struct {
 	// Tower is the height of the eye above the water when looking for fish.
 	Tower        units.Length
 	HeliumAboard bool
+	// Phone and ReplyTo are how guests reach the captain; empty where he does
+	// not say.
+	Phone, ReplyTo string
 	// Crew counts the people working the cockpit, captain included.
 	Crew int
 	// Cruise is the speed of the run in an easy sea.

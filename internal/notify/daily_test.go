@@ -64,6 +64,7 @@ func demoDay(t testing.TB) (models.Call, models.Standing) {
 		Cautions:    []models.Phrase{models.Say("caution.official"), models.Say("caution.thunder"), models.Say("caution.radar"), models.Say("caution.captain")},
 		Charter: models.Known(models.CharterCall{
 			Actions: []models.CharterAction{models.CharterStartEarlier, models.CharterShorten}, TellBy: models.Known(at(-5, 0)),
+			Subject: models.Say("guests.subject.earlier_shorter", tuesday, at(6, 30), at(11, 0)),
 			Message: []models.Phrase{models.Say("guests.hello_name", "party of four"), models.Say("guests.earlier_shorter", tuesday, at(6, 30), at(11, 0)), models.Say("guests.product", models.Word("Small Craft Advisory")), models.Say("guests.single_waves"), models.Say("guests.bye")},
 		}),
 	}

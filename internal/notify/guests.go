@@ -29,7 +29,7 @@ func Approval(p Person, guests words.Reader, c models.Call, b models.Booking, ap
 	for _, a := range ch.Actions {
 		acts = append(acts, v.Word(string(a)))
 	}
-	ask := words.Section{Head: v.say("draft.head", b.Name, c.Date), Quote: text}
+	ask := words.Section{Head: v.say("draft.head", b.Name, c.Date), Lines: []string{v.say("draft.titled", guestsTitle(voiceOf(Person{Reader: guests}, c.Port.Zone, c.Date), c, ch))}, Quote: text}
 	if b.Contact == "" {
 		ask.Lines = append(ask.Lines, v.say("draft.no_contact"))
 	}
@@ -70,17 +70,17 @@ func Guests(guests Person, c models.Call, b models.Booking, sequence int, now ti
 	}
 	v := voiceOf(guests, c.Port.Zone, c.Date)
 	text := v.Message(ch)
-	name := strings.TrimSpace(c.Boat.Name)
-	if name == "" {
-		name = c.Port.Name
-	}
-	sections := append(official(v, c), words.Section{Head: v.say("guests.subject", c.Date, name), Lines: []string{text, name}})
+	name := boatOrPort(c)
+	title := guestsTitle(v, c, ch)
+	// What happens to the trip first; the products that the text names stand
+	// below it, verbatim.
+	sections := append([]words.Section{{Head: title, Lines: []string{text, name}}}, official(v, c)...)
 	leave, ends := hoursOf(c)
 	d := Draft{
 		Content: Content{Digest: digest(text), Level: 1, KnowBy: models.Known(leave.Add(-getReady))},
 		Key:     key("guests", b.ID), Notice: models.NoticeGuests, Person: guests, Port: c.Port.Name, Deadline: ends, Demo: c.Demo, Urgent: true,
-		Subject: v.say("guests.subject", c.Date, name), Text: words.Note(guests.Reader, c.Demo, sections...),
-		HTML:  words.NoteHTML(guests.Reader, v.say("guests.subject", c.Date, name), c.Demo, sections...),
+		Subject: title, Text: words.Note(guests.Reader, c.Demo, sections...),
+		HTML:  words.NoteHTML(guests.Reader, title, c.Demo, sections...),
 		Short: words.Shorten([]string{v.demoWord(c.Demo), guestsShort(v, c)}, sentences(text)...),
 	}
 	if !moved(ch) {
@@ -100,6 +100,23 @@ func Guests(guests Person, c models.Call, b models.Booking, sequence int, now ti
 	}
 	d.Attachments = []models.Attachment{{Name: "charter.ics", Type: "text/calendar; charset=utf-8; method=PUBLISH", Data: ics}}
 	return d, true, nil
+}
+
+// guestsTitle says what happens to the trip; of a call that was kept before its
+// draft had a subject, which trip it is.
+func guestsTitle(v voice, c models.Call, ch models.CharterCall) string {
+	if ch.Subject.Key == "" {
+		return v.say("guests.subject", c.Date, boatOrPort(c))
+	}
+	return v.Say(ch.Subject)
+}
+
+// boatOrPort is who writes to the guests.
+func boatOrPort(c models.Call) string {
+	if name := strings.TrimSpace(c.Boat.Name); name != "" {
+		return name
+	}
+	return c.Port.Name
 }
 
 // guestsShort is the least that guests must know: warnings and the verdict.

@@ -40,7 +40,7 @@ func (s *site) charter(v *view, c *models.Call, with With) models.Opt[models.Cha
 	if !v.plan.going || slices.Contains(ch.Actions, models.CharterShorten) || slices.Contains(ch.Actions, models.CharterRoughNote) {
 		ch.Offer = offers(s.o.Date, s.o.Trip.Party, with.Days)
 	}
-	ch.Message = s.message(v, c, ch, with)
+	ch.Subject, ch.Message = s.subject(v, c, ch), s.message(v, c, ch, with)
 	return models.Known(ch)
 }
 
@@ -145,9 +145,52 @@ func offers(date models.Date, party models.Party, days []models.DayOutlook) []mo
 		if !d.Free.Known() {
 			why = models.Say("offer.if_free", why)
 		}
-		out = append(out, models.DayOffer{Date: d.Date, Why: why})
+		out = append(out, models.DayOffer{Date: d.Date, Why: why, Guests: offerForGuests(d, rideFor(d, party))})
 	}
 	return out
+}
+
+// offerForGuests tells a day offered by what guests will notice: the sea, and
+// how far it can be counted on.
+func offerForGuests(d models.DayOutlook, ride models.Ride) models.Phrase {
+	sea := models.Say("guests.day." + ride.String())
+	if h, ok := d.Sea.Get(); ok {
+		sea = models.Say("guests.day_sea."+ride.String(), h)
+	}
+	if d.Confidence == models.Sure || d.Confidence == models.Likely {
+		return models.Say("guests.day_likely", sea)
+	}
+	return models.Say("guests.day_doubt", sea)
+}
+
+// subject says what happens to the guests' trip.
+func (s *site) subject(v *view, c *models.Call, ch models.CharterCall) models.Phrase {
+	if !v.plan.going {
+		if slices.Contains(ch.Actions, models.CharterCancel) {
+			return models.Say("guests.subject.off", s.o.Date)
+		}
+		return models.Say("guests.subject.move", s.o.Date)
+	}
+	leave, _ := c.Leave.Get()
+	back, _ := c.Back.Get()
+	return models.Say("guests.subject."+s.change(v, c), s.o.Date, leave, back)
+}
+
+// sureEnough is the share of what may come under which guests are told in plain
+// words that their trip is not certain.
+const sureEnough = 0.7
+
+// reach tells how guests reach the captain.
+func (s *site) reach() []models.Phrase {
+	switch phone, mail := s.o.Boat.Phone, s.o.Boat.ReplyTo; {
+	case phone != "" && mail != "":
+		return []models.Phrase{models.Say("guests.reach", phone, mail)}
+	case phone != "":
+		return []models.Phrase{models.Say("guests.reach_phone", phone)}
+	case mail != "":
+		return []models.Phrase{models.Say("guests.reach_mail", mail)}
+	}
+	return nil
 }
 
 func rideFor(d models.DayOutlook, party models.Party) models.Ride {
@@ -176,6 +219,9 @@ func (s *site) message(v *view, c *models.Call, ch models.CharterCall, with With
 		}
 	} else {
 		list = append(list, s.proposal(v, c))
+		if c.Agreement < sureEnough {
+			list = append(list, models.Say("guests.doubt"))
+		}
 		if why, ok := s.bindingForGuests(v); ok && c.Timing[0] != models.AsBooked {
 			list = append(list, models.Say("guests.because", why))
 		}
@@ -205,18 +251,18 @@ func (s *site) message(v *view, c *models.Call, ch models.CharterCall, with With
 	switch {
 	case len(ch.Offer) > 0 && !v.plan.going:
 		for _, o := range ch.Offer {
-			list = append(list, models.Say("guests.offer", o.Date, o.Why))
+			list = append(list, models.Say("guests.offer", o.Date, o.Guests))
 		}
 		list = append(list, models.Say("guests.choose"))
 	case len(ch.Offer) > 0:
-		list = append(list, models.Say("guests.or_move", ch.Offer[0].Date, ch.Offer[0].Why))
+		list = append(list, models.Say("guests.or_move", ch.Offer[0].Date, ch.Offer[0].Guests))
 	case !v.plan.going:
 		list = append(list, models.Say("guests.another_day"))
 	}
 	if v.plan.going {
 		list = append(list, models.Say("guests.bye"))
 	}
-	return list
+	return append(list, s.reach()...)
 }
 
 // slow tells whether the fishing of a plan is less than fair.
@@ -305,20 +351,25 @@ func forGuests(c closing) models.Phrase {
 func (s *site) proposal(v *view, c *models.Call) models.Phrase {
 	leave, _ := c.Leave.Get()
 	back, _ := c.Back.Get()
-	key := "guests.go"
-	switch early, late, short := slices.Contains(c.Timing, models.StartEarlier), slices.Contains(c.Timing, models.StartLater), v.plan.shorter(&v.trip); {
+	return models.Say("guests."+s.change(v, c), s.o.Date, leave, back)
+}
+
+// change is the word for what a plan makes of the booked times.
+func (s *site) change(v *view, c *models.Call) string {
+	early, late, short := slices.Contains(c.Timing, models.StartEarlier), slices.Contains(c.Timing, models.StartLater), v.plan.shorter(&v.trip)
+	switch {
 	case early && short:
-		key = "guests.earlier_shorter"
+		return "earlier_shorter"
 	case early:
-		key = "guests.earlier"
+		return "earlier"
 	case late && short:
-		key = "guests.later_shorter"
+		return "later_shorter"
 	case late:
-		key = "guests.later"
+		return "later"
 	case short:
-		key = "guests.shorter"
+		return "shorter"
 	}
-	return models.Say(key, s.o.Date, leave, back)
+	return "go"
 }
 
 // feel tells what the sea will feel like.

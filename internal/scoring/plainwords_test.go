@@ -2,6 +2,7 @@ package scoring_test
 
 import (
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -12,6 +13,7 @@ import (
 	"forecastd/internal/models/drift"
 	"forecastd/internal/models/units"
 	"forecastd/internal/scoring"
+	"forecastd/internal/words"
 )
 
 func TestWordsForADayOut(t *testing.T) {
@@ -34,6 +36,44 @@ func TestWordsForADayOut(t *testing.T) {
 		require.Equal(t, shorter, slices.Contains(ch.Actions, models.CharterShorten), "%s of %s", back.Sub(leave), booked)
 		if !shorter {
 			require.NotContains(t, c.Timing, models.BackEarly)
+		}
+	})
+	rule(t, "guests read plain words, what happens to their trip and how to reach the captain", func(t *rapid.T) {
+		o := anOutlook(t)
+		o.Boat.Phone, o.Boat.ReplyTo = "+1 555 0100", "captain@example.com"
+		o.Members = []models.Member{o.Middle}
+		var days []models.DayOutlook
+		for i := range 4 {
+			days = append(days, models.DayOutlook{
+				Date: o.Date.AddDays(i + 1), Out: models.Known(models.Interval{Start: o.Date.AddDays(i + 1).Start(o.Port.Zone).Add(7 * time.Hour), End: o.Date.AddDays(i + 1).Start(o.Port.Zone).Add(15 * time.Hour)}), Free: models.Known(true), Tactic: models.TacticKiteSight,
+				WorstRide: models.Ride(rapid.IntRange(0, 2).Draw(t, "ride")), Sea: models.Known(3 * ft),
+				Confidence: rapid.SampledFrom([]models.Confidence{models.Sure, models.Likely, models.TossUp}).Draw(t, "confidence"),
+				Agreement:  0.8,
+			})
+		}
+		c := scoring.Judge(o, models.DefaultLimits(), scoring.With{Days: days})
+		ch, ok := c.Charter.Get()
+		require.True(t, ok)
+		for _, l := range words.Languages() {
+			teller := words.NewTeller(words.Reader{Language: l}, o.Port.Zone, o.Date)
+			text := teller.Message(ch)
+			require.Contains(t, text, "+1 555 0100")
+			require.Contains(t, text, "captain@example.com")
+			for _, trade := range []string{"toss-up", "doubtful", "likely,", "ride easy", "ride ok", "ride rough", "kite then sight cast", "kite,", "dudoso", "a medias"} {
+				require.NotContains(t, text, trade)
+			}
+			subject := teller.Say(ch.Subject)
+			require.NotEmpty(t, subject)
+			require.NotContains(t, subject, "{")
+		}
+		_, going := c.Leave.Get()
+		off := ch.Subject.Key == "guests.subject.off" || ch.Subject.Key == "guests.subject.move"
+		require.Equal(t, !going, off, ch.Subject.Key)
+		require.Equal(t, going && c.Agreement < 0.7, slices.Contains(keysOf(ch.Message), "guests.doubt"))
+		list, _ := c.Warnings.Get()
+		if len(list) > 0 && slices.ContainsFunc(keysOf(ch.Message), func(k string) bool { return strings.HasPrefix(k, "guests.product") }) {
+			require.Contains(t, keysOf(ch.Message), "guests.single_waves")
+			require.Contains(t, words.NewTeller(words.Reader{Language: words.English}, o.Port.Zone, o.Date).Message(ch), list[0].Event)
 		}
 	})
 	rule(t, "kite then sight cast has a kite that flies by itself", func(t *rapid.T) {
