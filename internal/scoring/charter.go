@@ -60,6 +60,7 @@ func (s *site) actions(v *view) []models.CharterAction {
 			out = append(out, models.CharterStartEarlier)
 		case models.StartLater:
 			out = append(out, models.CharterStartLater)
+		case models.BackEarly: // by the clock; a trip is shortened by its length
 		}
 	}
 	if v.plan.shorter(&v.trip) {
