@@ -253,6 +253,8 @@ type BaitPosition struct {
 	// through the clip to the bait.
 	Behind, ClipHeight, LineOut Opt[units.Length]
 	Line, Leader, Lead, Bait    string
+	// LeaderLength is how long the leader is, where the table says.
+	LeaderLength Opt[units.Length]
 }
 
 // Spread is the spread card: what is flown, and where the baits stand.
@@ -292,8 +294,10 @@ type Drift struct {
 
 // LoadItem is one thing to take aboard tonight.
 type LoadItem struct {
-	What  string
-	Count int
+	What string
+	// Length is how long it is, where that matters.
+	Length Opt[units.Length]
+	Count  int
 	// Short is how many more the day asks for than the captain's gear holds.
 	Short    int
 	Stow     string

@@ -12,6 +12,9 @@ const (
 	GearLeader    GearKind = "leader"
 	GearLead      GearKind = "lead"
 	GearClip      GearKind = "clip"
+	GearHook      GearKind = "hook"
+	GearRigging   GearKind = "rigging" // bands and needle, swivels, wire, kite line
+	GearTool      GearKind = "tool"    // dehookers, pliers, cutters
 	GearFloat     GearKind = "float"
 	GearBalloon   GearKind = "balloon"
 	GearHelium    GearKind = "helium"
@@ -22,7 +25,7 @@ const (
 
 // GearKinds lists the kinds.
 func GearKinds() []GearKind {
-	return []GearKind{GearKite, GearKiteRod, GearRod, GearSightRod, GearLeader, GearLead, GearClip, GearFloat,
+	return []GearKind{GearKite, GearKiteRod, GearRod, GearSightRod, GearLeader, GearLead, GearClip, GearHook, GearRigging, GearTool, GearFloat,
 		GearBalloon, GearHelium, GearSeaAnchor, GearSafety, GearOther}
 }
 

@@ -33,6 +33,40 @@ func wantedFor(t models.Tactic, kind models.TripKind, out time.Duration, showeri
 	return models.BaitCount{Hardy: 30, Delicate: 12}
 }
 
+// usualBaits is how many kite baits the table of baits is for.
+const usualBaits = 6
+
+// wanted is how many baits a call's trip takes: the table's, less where crew and
+// wind leave fewer kite baits up than usual; sight casting takes its own. An
+// event takes what its table says.
+func (s *site) wanted(c *models.Call) models.BaitCount {
+	out := c.Back.Or(c.Made).Sub(c.Leave.Or(c.Made))
+	w := wantedFor(c.Tactic, s.o.Trip.Kind, out, s.o.Reports.BaitShowering.Or(false))
+	card, flies := c.Spread.Get()
+	if !flies || s.o.Trip.Kind == models.Tournament {
+		return w
+	}
+	up := 0
+	for _, p := range card.Positions {
+		if p.ClipHeight.Known() {
+			up++
+		}
+	}
+	share := func(n int) int { return (n*min(up, usualBaits) + usualBaits - 1) / usualBaits }
+	switch c.Tactic {
+	case models.TacticKite, models.TacticHelium:
+		if up > 0 {
+			return models.BaitCount{Hardy: share(w.Hardy), Delicate: share(w.Delicate)}
+		}
+	case models.TacticKiteSight, models.TacticSightKite, models.TacticEither:
+		if up > 0 {
+			return models.BaitCount{Hardy: max(share(w.Hardy), w.Delicate), Delicate: w.Delicate}
+		}
+	case models.TacticSight, models.TacticStayIn:
+	}
+	return w
+}
+
 // Losses a day, common practice, no source: fresh hook-caught baits die for
 // five days and then settle, netted ones are mostly gone by evening.
 const (
@@ -75,8 +109,7 @@ func daysBetween(a, b models.Date) int {
 func (s *site) bait(v *view, c *models.Call, with With) models.Opt[models.BaitPlan] {
 	var b models.BaitPlan
 	if v.plan.going {
-		out := time.Duration(v.plan.back-v.plan.leave) * time.Minute
-		w := wantedFor(c.Tactic, s.o.Trip.Kind, out, s.o.Reports.BaitShowering.Or(false))
+		w := s.wanted(c)
 		b.Needed = models.Known(w)
 		b.Notes = append(b.Notes, models.Say("bait.wanted", w.Hardy, w.Delicate))
 	}

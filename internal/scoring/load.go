@@ -12,10 +12,44 @@ import (
 // balloonsSpare is how many balloons go aboard for each one that flies.
 const balloonsSpare = 3
 
+// spares is how many clips and floats go aboard beside those that fly, and
+// hooksEach how many hooks for each line: common practice, no source.
+const (
+	spares    = 2
+	hooksEach = 3
+)
+
+// hooksFor is how many hooks a day takes: for the lines of the card and for the
+// rods that are kept ready.
+func hooksFor(card models.Spread, t models.Tactic) int {
+	lines := pitchRods(t)
+	for _, p := range card.Positions {
+		if p.Position != "pitch" {
+			lines++
+		}
+	}
+	return hooksEach * lines
+}
+
+// lifesaving is the captain's own safety kit, and without one of his list a life
+// jacket for everybody aboard with what else the law asks for by its plain name.
+func (s *site) lifesaving(l *loading) {
+	before := len(l.list)
+	l.all(models.GearSafety)
+	if len(l.list) > before {
+		return
+	}
+	aboard := s.o.Boat.Crew + s.o.Trip.Guests.Or(s.o.Boat.Passengers.Or(0))
+	l.add(models.LoadItem{What: "life jacket", Count: max(aboard, 1)}, true)
+	l.add(models.LoadItem{What: "flares, radio and first aid", Count: 1}, true)
+}
+
 // Words of the list for what is used up.
 const (
 	liveWell     = "live well"
 	balloon      = "balloon"
+	hook         = "circle hook"
+	ice          = "ice"
 	leaderPrefix = "leader, "
 	leadPrefix   = "lead, "
 )
@@ -44,12 +78,16 @@ func (s *site) load(v *view, c *models.Call, with With) []models.LoadItem {
 		l.take(models.GearSeaAnchor, "sea anchor", "", 1)
 	}
 	if b, ok := c.Bait.Get(); ok && b.Needed.Known() {
-		w := wantedFor(c.Tactic, s.o.Trip.Kind, c.Back.Or(c.Made).Sub(c.Leave.Or(c.Made)), s.o.Reports.BaitShowering.Or(false))
+		w := s.wanted(c)
 		l.add(models.LoadItem{What: "goggle-eye, runner or herring", Count: w.Hardy, Stow: liveWell}, w.Hardy > 0)
 		l.add(models.LoadItem{What: "ballyhoo or pilchard", Count: w.Delicate, Stow: liveWell}, w.Delicate > 0)
 	}
-	l.all(models.GearSafety, "life jackets, flares, radio and first aid")
-	l.all(models.GearOther, "")
+	l.take(models.GearHook, hook, "", hooksFor(card, c.Tactic))
+	l.all(models.GearRigging, "bridle bands and needle", "swivels", "wire for short traces", "spare kite line")
+	l.all(models.GearTool, "dehooker", "pliers and cutters")
+	l.add(models.LoadItem{What: ice, Count: 1}, !slices.ContainsFunc(l.gear, func(g models.Gear) bool { return strings.EqualFold(g.Name, ice) }))
+	s.lifesaving(&l)
+	l.all(models.GearOther)
 	return l.list
 }
 
@@ -129,8 +167,8 @@ func (l *loading) pick(want models.LoadItem, fits func(models.Gear) bool) {
 	}
 }
 
-// all takes every piece of a kind, or the plain name where there is none.
-func (l *loading) all(kind models.GearKind, plain string) {
+// all takes every piece of a kind, or the plain names where there is none.
+func (l *loading) all(kind models.GearKind, plain ...string) {
 	found := false
 	for _, g := range l.gear {
 		if g.Kind == kind {
@@ -138,7 +176,9 @@ func (l *loading) all(kind models.GearKind, plain string) {
 			l.list = append(l.list, models.LoadItem{What: g.Name, Count: max(g.Count, 1), Stow: g.Stow, Position: g.Position})
 		}
 	}
-	l.add(models.LoadItem{What: plain, Count: 1}, !found && plain != "")
+	for _, p := range plain {
+		l.add(models.LoadItem{What: p, Count: 1}, !found)
+	}
 }
 
 // kites takes the kites with rods, clips and the tackle of each position.
@@ -177,11 +217,11 @@ func (l *loading) kites(s *site, v *view, card models.Spread) {
 		for i := rod; i < len(l.list); i++ {
 			l.list[i].Position = where
 		}
-		l.add(models.LoadItem{What: leaderPrefix + p.Leader, Count: 2, Position: where}, p.Leader != "")
+		l.add(models.LoadItem{What: leaderPrefix + p.Leader, Length: p.LeaderLength, Count: 2, Position: where}, p.Leader != "")
 		l.add(models.LoadItem{What: leadPrefix + p.Lead, Count: 2, Position: where}, p.Lead != "")
 	}
-	l.take(models.GearClip, "release clip", "", clips)
-	l.take(models.GearFloat, "float", "", clips)
+	l.take(models.GearClip, "release clip", "", clips+spares)
+	l.take(models.GearFloat, "float", "", clips+spares)
 }
 
 func boolCount(b bool) int {

@@ -60,5 +60,5 @@ func shifted(taken map[int]bool, at int) map[int]bool {
 }
 
 func usedUp(i models.LoadItem) bool {
-	return i.Stow == liveWell || i.What == balloon || strings.HasPrefix(i.What, leaderPrefix) || strings.HasPrefix(i.What, leadPrefix)
+	return i.Stow == liveWell || i.What == balloon || i.What == hook || i.What == ice || strings.HasPrefix(i.What, leaderPrefix) || strings.HasPrefix(i.What, leadPrefix)
 }

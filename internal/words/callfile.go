@@ -238,7 +238,7 @@ func (t Teller) callSpread(s models.Spread) *callSpread {
 	for _, b := range s.Positions {
 		f.Positions = append(f.Positions, callPosition{
 			Position: b.Position, Side: b.Side, Behind: inFeet(b.Behind), Clip: inFeet(b.ClipHeight), LineOut: inFeet(b.LineOut),
-			Line: b.Line, Leader: b.Leader, Lead: b.Lead, Bait: b.Bait,
+			Line: b.Line, Leader: t.leader(b), Lead: b.Lead, Bait: b.Bait,
 		})
 	}
 	return f

@@ -67,8 +67,19 @@ func (t Teller) position(s string) string {
 	return t.say("load.position", models.Word(side), models.Word(position))
 }
 
+// leader tells a leader with its length.
+func (t Teller) leader(b models.BaitPosition) string {
+	if l, ok := b.LeaderLength.Get(); ok {
+		return b.Leader + ", " + t.Length(l)
+	}
+	return b.Leader
+}
+
 func (t Teller) counted(i models.LoadItem) string {
 	told := t.things(i.What)
+	if l, ok := i.Length.Get(); ok {
+		told += ", " + t.Length(l)
+	}
 	if i.Count > 1 {
 		told = fmt.Sprintf("%d x %s", i.Count, told)
 	}

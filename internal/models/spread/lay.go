@@ -141,7 +141,7 @@ func (l layout) tackle() []models.BaitPosition {
 	for i, n := range name {
 		k := l.table.of(n)
 		out[i] = models.BaitPosition{
-			Position: n, Line: k.Line, Leader: k.Leader, Bait: k.Bait,
+			Position: n, Line: k.Line, Leader: k.Leader, LeaderLength: k.LeaderLength, Bait: k.Bait,
 			Lead: leadName(l.table.lead(k, l.day.Deck)),
 		}
 	}
@@ -329,7 +329,7 @@ func (d Day) others(t Table) []models.BaitPosition {
 		}
 		p := models.BaitPosition{
 			Position: o.Position, Side: o.Side,
-			Line: o.Tackle.Line, Leader: o.Tackle.Leader, Bait: o.Tackle.Bait,
+			Line: o.Tackle.Line, Leader: o.Tackle.Leader, LeaderLength: o.Tackle.LeaderLength, Bait: o.Tackle.Bait,
 			Lead: leadName(t.lead(o.Tackle, d.Deck)),
 		}
 		switch {

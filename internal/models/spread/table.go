@@ -5,6 +5,7 @@
 package spread
 
 import (
+	"forecastd/internal/models"
 	"forecastd/internal/models/units"
 )
 
@@ -47,6 +48,8 @@ type Table struct {
 // Tackle is what a bait is fished on.
 type Tackle struct {
 	Line, Leader, Bait string
+	// LeaderLength is how long the leader is; unknown is as the crew ties it.
+	LeaderLength models.Opt[units.Length]
 	// Diameter is that of the line.
 	Diameter units.Length
 	// LeadLight and LeadHeavy bound the lead: the first in light air, the
@@ -81,15 +84,15 @@ func DefaultTable() Table {
 		LightAir: 8 * units.Knot, HeavyAir: 22 * units.Knot,
 		Gusty: 8 * units.Knot, OneKite: 40,
 		Long: Tackle{
-			Line: "16-30 lb", Leader: "30-50 lb, 15 ft", Bait: "goggle-eye, runner",
+			Line: "16-30 lb", Leader: "30-50 lb", LeaderLength: models.Known(15 * ft), Bait: "goggle-eye, runner",
 			Diameter: 0.50 * mm, LeadLight: 0.5 * oz, LeadHeavy: 1 * oz, Body: 0.15,
 		},
 		Middle: Tackle{
-			Line: "12-20 lb", Leader: "30-50 lb, 15 ft", Bait: "herring, goggle-eye",
+			Line: "12-20 lb", Leader: "30-50 lb", LeaderLength: models.Known(15 * ft), Bait: "herring, goggle-eye",
 			Diameter: 0.43 * mm, LeadLight: 0.25 * oz, LeadHeavy: 0.75 * oz, Body: 0.10,
 		},
 		Short: Tackle{
-			Line: "12-20 lb", Leader: "30-40 lb, 15 ft", Bait: "sardine, small herring",
+			Line: "12-20 lb", Leader: "30-40 lb", LeaderLength: models.Known(15 * ft), Bait: "sardine, small herring",
 			Diameter: 0.43 * mm, LeadLight: 0.125 * oz, LeadHeavy: 0.5 * oz, Body: 0.05,
 		},
 		Others: []Other{
