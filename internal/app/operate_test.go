@@ -442,7 +442,7 @@ func TestAClockThatIsBehindIsTold(t *testing.T) {
 		defer halt(t, d)
 		about := func() (list []string) {
 			for _, m := range bag.of(models.NoticeTrouble) {
-				if strings.Contains(m.Subject, "clock") {
+				if strings.Contains(strings.ToLower(m.Text), "the clock of this machine is wrong") { // others may be told in the same message
 					list = append(list, m.Subject)
 				}
 			}
