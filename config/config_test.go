@@ -148,7 +148,7 @@ func requireNear(t *testing.T, a, b reflect.Value, path string) {
 		}
 	case reflect.Float64:
 		require.InDelta(t, a.Float(), b.Float(), 1e-9, path)
-	case reflect.Int64:
+	case reflect.Int, reflect.Int64:
 		require.Equal(t, a.Int(), b.Int(), path)
 	case reflect.Bool:
 		require.Equal(t, a.Bool(), b.Bool(), path)
@@ -181,6 +181,7 @@ limits:
   visibility: {wait_under: 2 nmi, stay_under: 1000 m, clear_for: 20 min}
   inlet: {sector: 50 deg, wait: 4 ft, stay: 6 ft, unknown_ebb: 4 ft, steepness: 0.05, steep_from: 2 ft}
   back_inside: {official: 2 h, own: 1 h 10 min}
+  scenarios: {count: 32, close: 40 %, go: 50 %, tell_doubt_under: 80 %}
   drift: {slow: 0.2 kn, good_from: 0.4 kn, good_to: 1.4 kn, usable: 1.9 kn, too_fast: 2.4 kn}
   times: {set_up: 30 min, turnaround: 50 min, earlier: 45 min, later: 2 h, shortest: 150 min}
   grades: {poor: 0.15, fair: 0.4, good: 0.7}

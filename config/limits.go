@@ -54,6 +54,13 @@ func readLimits(t *table) models.Limits {
 	notUnder(never, own, "sea", sea, l.NeverSea, l.OwnSea)
 	never.done()
 
+	h = g.group("scenarios", "the days that the forecast may come to, over which the plan is made")
+	l.Courses = want(h, "count", count(8, 512), l.Courses)
+	l.CloseShare = want(h, "close", percent(1, 100), l.CloseShare*100) / 100
+	l.GoShare = want(h, "go", percent(1, 100), l.GoShare*100) / 100
+	l.PlainShare = want(h, "tell_doubt_under", percent(1, 100), l.PlainShare*100) / 100
+	h.done()
+
 	l.TailingWind = readRamp(g, "tailing_wind", "the wind that brings fish up to tail", wind, l.TailingWind)
 	l.OppositionUseful, l.OppositionStrong = pair(g, "opposition", "cosine of wind-from minus current-toward: 1 is dead against", part, "useful", l.OppositionUseful, "strong", l.OppositionStrong)
 	l.TailCurrentUseful, l.TailCurrentStrong = pair(g, "tail_current", "current that makes tails", stream, "useful", l.TailCurrentUseful, "strong", l.TailCurrentStrong)

@@ -119,7 +119,7 @@ func (a *App) outlook(g gathered, date models.Date, trip models.Trip) models.Out
 	return outlook.Build(outlook.Input{
 		Now: a.now(), Date: date, Port: g.port.Port, Ground: g.ground.Ground, Boat: a.cfg.Boat, Kites: kites(a.cfg.Kites),
 		Trip: trip, Reports: reports, Overrides: g.mem.overrides(date, trip),
-		Errors: g.mem.learned.Errors, HistoryDays: g.mem.learned.HistoryDays(series, g.ground.Name, day),
+		Errors: g.mem.learned.Errors, HistoryDays: g.mem.learned.HistoryDays(series, g.ground.Name, day), Courses: a.cfg.Limits.Courses,
 		Series: series, Inlet: g.data.Inlet, Tides: g.data.Tides, Streams: g.data.Streams,
 		Observed: g.data.Observations, Warnings: g.data.Warnings, Texts: textsFor(g.port, g.ground, g.data.Texts),
 		Sources: g.data.From, Gaps: slices.Concat(gaps(g.data), g.mem.gaps), Demo: a.demo,

@@ -34,6 +34,39 @@ const (
 // String prints the word people read.
 func (r Ride) String() string { return [...]string{"easy", "ok", "rough", "no"}[r] }
 
+// Fish is whether it is worth being there at all.
+type Fish string
+
+// Words for the fish.
+const (
+	FishGood Fish = "good"
+	FishFair Fish = "fair"
+	FishSlow Fish = "slow"
+)
+
+// Answer is one question answered over the courses.
+type Answer struct {
+	// Share is how many of the courses say yes, Courses of Of.
+	Share       float64
+	Courses, Of int
+	Word        Confidence
+}
+
+// Answers are the three questions of a day, apart: whether the trip will run,
+// whether these are the hours, whether this is the tactic. Where the verdict is
+// to stay in, Runs still tells whether a trip could run, and the other two in
+// how many courses staying in is right.
+type Answers struct{ Runs, Hours, Tactic Answer }
+
+// Stop is what ends the trip in some of the courses.
+type Stop struct {
+	// By is what does it, From when it does in the middle one of them.
+	By   Phrase
+	From time.Time
+	// Courses are their numbers, from 1.
+	Courses []int
+}
+
 // Do is what the boat does in an hour.
 type Do string
 
@@ -139,6 +172,7 @@ type HourCall struct {
 	At          time.Time
 	Kite, Sight Grade
 	Ride        Ride
+	Fish        Fish
 	// Closed says why nobody fishes this hour; a zero Phrase means open.
 	Closed Phrase
 	Do     Do
@@ -198,12 +232,16 @@ type Call struct {
 	// Leave and Back are unknown when staying in.
 	Leave, Back Opt[time.Time]
 	Confidence  Confidence
-	// Agreeing counts the members that agree. Agreement is their share, less
-	// what is taken off for missing inputs, 0 to 1; the word for it is
-	// Confidence.
+	// Answers are over the courses, Members of them. Agreement is the share of
+	// the least of those that the verdict rests on, Agreeing its count,
+	// Confidence its word.
+	Answers   Answers
 	Agreeing  int
 	Agreement float64
 	Members   int
+	// Stops are what ends the trip in the courses in which it does not run to
+	// its end, the commonest first.
+	Stops []Stop
 	// CaptainDecides marks trips where the closed hours bind the captain's
 	// guests only: worded "captain decides".
 	CaptainDecides bool

@@ -53,6 +53,12 @@ type Limits struct {
 	// StayMembers is the share of members that must keep the trip clear of
 	// the never limits for a charter to go.
 	StayMembers float64
+	// Courses is how many courses are drawn around a forecast.
+	Courses int
+	// CloseShare is the share of the courses that closes an hour, GoShare the
+	// share that must let a trip run for it to be called on, PlainShare the
+	// share under which guests are told of the doubt.
+	CloseShare, GoShare, PlainShare float64
 	// TailingWind is the wind that brings fish up to tail.
 	TailingWind Ramp[units.Speed]
 	// OppositionUseful and OppositionStrong are cosines of wind-from minus
@@ -128,8 +134,8 @@ type Weights struct {
 	// stretch of at least ShortestTrip; where it does not, the boat stays in
 	// for want of anything to fish for.
 	WorthLeaving float64
-	// Agree is the share of a member's best day that the call must give it,
-	// for the member to agree with the call.
+	// Agree is the share of a course's best tactic that the call's must give,
+	// to be the right one in it.
 	Agree float64
 	// OneTactic is the share of the fishing from which a day is named after
 	// one tactic.
@@ -148,7 +154,7 @@ func DefaultLimits() Limits {
 		ThunderWarn: 20, ThunderStop: 40,
 		OwnWind: 20 * kn, OwnGust: 28 * kn, OwnSea: 7 * ft,
 		NeverWind: 25 * kn, NeverGust: 34 * kn, NeverSea: 8 * ft,
-		NeverMembers: 0.2, StayMembers: 0.7,
+		NeverMembers: 0.2, StayMembers: 0.8, Courses: 64, CloseShare: 0.5, GoShare: 0.45, PlainShare: 0.7,
 		TailingWind:      Ramp[units.Speed]{10 * kn, 14 * kn, 20 * kn, 25 * kn},
 		OppositionUseful: 0.6, OppositionStrong: 0.85,
 		TailCurrentUseful: 1.2 * kn, TailCurrentStrong: 2 * kn,

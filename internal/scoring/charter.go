@@ -177,10 +177,6 @@ func (s *site) subject(v *view, c *models.Call, ch models.CharterCall) models.Ph
 	return models.Say("guests.subject."+s.change(v, c), s.o.Date, leave, back)
 }
 
-// sureEnough is the share of what may come under which guests are told in plain
-// words that their trip is not certain.
-const sureEnough = 0.7
-
 // reach tells how guests reach the captain.
 func (s *site) reach() []models.Phrase {
 	switch phone, mail := s.o.Boat.Phone, s.o.Boat.ReplyTo; {
@@ -220,9 +216,7 @@ func (s *site) message(v *view, c *models.Call, ch models.CharterCall, with With
 		}
 	} else {
 		list = append(list, s.proposal(v, c))
-		if c.Agreement < sureEnough {
-			list = append(list, models.Say("guests.doubt"))
-		}
+		list = append(list, s.doubt(v)...)
 		if why, ok := s.bindingForGuests(v); ok && c.Timing[0] != models.AsBooked {
 			list = append(list, models.Say("guests.because", why))
 		}
@@ -313,11 +307,14 @@ func (s *site) whyInForGuests(v *view) models.Phrase {
 	if v.refused.Key != "" {
 		return models.Say("guests.conditions")
 	}
-	if s.clearUntil(v.trip.start, v.never) < v.trip.end {
+	if s.clearUntil(v.trip.start, v.courses) < v.trip.end {
 		return models.Say("guests.why.never")
 	}
-	for _, p := range s.weakest(v) {
-		if p.Key == "reason.not_kite.rain" {
+	if !s.enough(v.answers.Runs.Courses, len(v.courses)) && s.whyNone(v).Key == "reason.few_run" {
+		return models.Say("guests.conditions")
+	}
+	for _, p := range append(s.weakest(v), s.whyNone(v)) {
+		if p.Key == "reason.not_kite.rain" || p.Key == "reason.soaked" {
 			return models.Say("guests.why.rain")
 		}
 	}
@@ -341,6 +338,8 @@ func forGuests(c closing) models.Phrase {
 		byThunder: "thunder", byInlet: "inlet", byFog: "fog", byNever: "never", byOwn: "own", byRide: "ride", byNoData: "no_data",
 	}[c.cause]
 	switch {
+	case c.why.Key == "closed.scenarios":
+		return models.Say("guests.conditions")
 	case key == "":
 		return models.Say("guests.why.product", c.why)
 	case c.cause == byOwn && c.why.Key == "closed.own_sea":

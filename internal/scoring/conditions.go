@@ -23,7 +23,11 @@ type hour struct {
 	ch       kite.Choice
 	kite     kiteWorth
 	look     sightWorth
+	fish     float64
 	ride     models.Ride
+	// alone is what the hour is worth by itself, before it is given the grades
+	// that half of the courses reach.
+	alone struct{ kite, look float64 }
 }
 
 // conditions works the physics of one hour that counts for its grades.
@@ -160,7 +164,7 @@ func (s *site) atTheKite(c *models.Conditions) kite.Choice {
 	if !ok {
 		return kite.Choice{Index: -1}
 	}
-	up, method := wind.ToHeight(w, 10*units.Metre, kite.WorkingHeight, c.Air, c.Water)
+	up, method := s.aloft(w, c)
 	c.ProfileMethod = string(method)
 	gust := c.Gust.Or(units.Speed(float64(w) * unknownGustRatio))
 	aloft := up
@@ -244,6 +248,7 @@ func (s *site) judge(h *hour) {
 	h.ride = s.rideOf(&h.c)
 	h.kite = s.kiteOf(&h.c, &h.ch)
 	h.look = s.sightOf(&h.c)
+	h.fish = s.fishOf(&h.c)
 	if s.squall(h) {
 		h.kite.worth, h.look.worth = 0, 0
 	}

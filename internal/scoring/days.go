@@ -217,8 +217,25 @@ func frontOf(d models.Date, passages []time.Time, zone *time.Location) models.Ph
 	}
 	for i := len(passages) - 1; i >= 0; i-- {
 		if n := daysBetween(models.DateOf(passages[i], zone), d); n >= 1 && n <= longestBehind {
-			return models.Say("front.behind", models.Word([...]string{"first", "second", "third"}[n-1]))
+			return models.Say("front.behind", models.Word(nthDay()[n-1]))
 		}
 	}
 	return models.Phrase{}
 }
+
+// behind is which day behind a front a date is, 0 for none.
+func behind(days []models.DayOutlook, date models.Date) int {
+	for _, d := range days {
+		if d.Date != date || d.Front.Key != "front.behind" {
+			continue
+		}
+		for i, word := range nthDay() {
+			if d.Front.Args[0] == models.Word(word) {
+				return i + 1
+			}
+		}
+	}
+	return 0
+}
+
+func nthDay() [longestBehind]string { return [...]string{"first", "second", "third"} }

@@ -9,6 +9,7 @@ import (
 const (
 	LaneKite  = "kite"
 	LaneSight = "sight"
+	LaneFish  = "fish"
 	LaneRide  = "ride"
 )
 
@@ -16,7 +17,7 @@ const (
 // and what it means.
 func (s *site) factors(h *hour) map[string][]models.Factor {
 	return map[string][]models.Factor{
-		LaneKite: s.kiteFactors(h), LaneSight: s.sightFactors(h), LaneRide: s.rideFactors(h),
+		LaneKite: s.kiteFactors(h), LaneSight: s.sightFactors(h), LaneFish: s.fishFactors(h), LaneRide: s.rideFactors(h),
 	}
 }
 
@@ -88,6 +89,19 @@ func (s *site) rideFactors(h *hour) []models.Factor {
 		factor("period", inputSeconds(period), min(1, 1/s.scale.At(period)), models.Say("factor.ride_period")),
 		factor("ride", models.Say("input.party", models.Word(s.o.Trip.Party)), rideWorth(h.ride), models.Say("factor.grade", models.Word(h.ride.String()))),
 	}
+}
+
+func (s *site) fishFactors(h *hour) []models.Factor {
+	c, r := &h.c, &s.o.Reports
+	list := []models.Factor{
+		factor("season", inputWord(r.Season), seasonWorth(r.Season), worthPhrase("season", seasonWorth(r.Season))),
+		factor("edge in reach", inputBool(r.EdgeInReach), edgeWorth(r.EdgeInReach), worthPhrase("edge", edgeWorth(r.EdgeInReach))),
+		factor("water", inputWord(r.Water), waterWorth(r.Water), worthPhrase("water", waterWorth(r.Water))),
+		factor("fish on top", inputWord(r.FishOnTop), min(reportWorth(r.FishOnTop), 1), worthPhrase("report", min(reportWorth(r.FishOnTop), 1))),
+	}
+	against := s.opposedWorth(c)
+	list = append(list, factor("wind against current", inputNumber(c.Opposition), min(against, 1), worthPhrase("opposed", min(against, 1))))
+	return append(list, models.Factor{Name: "fish", Input: models.Say("input.all"), Value: h.fish, Phrase: models.Say("factor.grade", models.Word(fishGrade(h.fish)))})
 }
 
 func rideWorth(r models.Ride) float64 { return 1 - float64(r)/float64(models.RideNo) }

@@ -117,22 +117,26 @@ func (s *site) flips(v *view) []models.Phrase {
 	if v.refused.Key != "" || len(v.hours) == 0 {
 		return nil
 	}
-	base := s.outcome(v.hours, v)
+	base, lists := s.looked(v)
 	type flip struct {
 		far float64
 		say models.Phrase
 	}
 	var found []flip
 	for _, k := range s.knobs(v) {
-		for n := 1; n <= k.steps; n++ {
-			change, say := k.change(n)
-			hours := s.work(change.on(s.o.Middle.Hours), false, nil)
-			to := s.outcome(hours, v)
-			if to.same(base) {
-				continue
+		seen := map[int]outcome{}
+		to := func(n int) outcome {
+			o, ok := seen[n]
+			if !ok {
+				change, _ := k.change(n)
+				o = s.supposed(change, lists)
+				seen[n] = o
 			}
-			found = append(found, flip{float64(n) / k.reach, models.Say("change.to", say, s.outcomePhrase(base, to))})
-			break
+			return o
+		}
+		if n, ok := nearest(k.steps, func(n int) bool { return !to(n).same(base) }); ok {
+			_, say := k.change(n)
+			found = append(found, flip{float64(n) / k.reach, models.Say("change.to", say, s.outcomePhrase(base, to(n)))})
 		}
 	}
 	slices.SortStableFunc(found, func(a, b flip) int { return cmp.Compare(a.far, b.far) })
@@ -146,6 +150,40 @@ func (s *site) flips(v *view) []models.Phrase {
 	return out
 }
 
+// lookedAt is every how many of the courses the search looks at.
+const lookedAt = 4
+
+// looked is what the call comes to and the courses that the search looks at:
+// some of them, where they come to the same call as all.
+func (s *site) looked(v *view) (outcome, [][]models.Hour) {
+	base, lists := s.outcomeOf(v), s.lists()
+	if len(lists) < 8*lookedAt {
+		return base, lists
+	}
+	some := sparse(lists, lookedAt)
+	if b := s.outcomeOf(s.viewOf(s.o.Middle.Hours, some, false)); b.same(base) {
+		return b, some
+	}
+	return base, lists
+}
+
+// nearest is the least of 1 to most steps at which a call has flipped, sought
+// by halving where the farthest step flips it.
+func nearest(most int, flipped func(n int) bool) (int, bool) {
+	if !flipped(most) {
+		return 0, false
+	}
+	low, high := 0, most
+	for high-low > 1 {
+		if mid := (low + high) / 2; flipped(mid) {
+			high = mid
+		} else {
+			low = mid
+		}
+	}
+	return high, true
+}
+
 // outcome is what a call comes to, for telling one from another.
 type outcome struct {
 	going       bool
@@ -154,14 +192,15 @@ type outcome struct {
 	slow        bool // nothing is worth much, whatever the tactic
 }
 
-// outcome plans the day on other hours, with all that is not the hours' own
-// left as it is.
-func (s *site) outcome(hours []hour, v *view) outcome {
-	w := &view{trip: v.trip, hours: hours}
-	w.closings = s.byHour(hours, false, append([]closing(nil), v.shared...))
-	s.dayOf(hours, &w.day)
-	w.plan = s.search(&w.day, w.trip, w.closings, func(leave int) int { return s.clearUntil(leave, v.never) })
-	return outcome{w.plan.going, s.tactic(w), w.plan.leave, w.plan.back, s.slow(&w.plan)}
+// outcomeOf is what the call of a view comes to.
+func (s *site) outcomeOf(v *view) outcome {
+	return outcome{v.plan.going, s.tactic(v), v.plan.leave, v.plan.back, s.slow(&v.plan)}
+}
+
+// supposed is what the call comes to with a change made in every course, all
+// that is not the hours' own left as it is.
+func (s *site) supposed(c Change, lists [][]models.Hour) outcome {
+	return s.outcomeOf(s.viewOf(c.on(s.o.Middle.Hours), c.onCourses(s.o.Middle.Hours, lists), false))
 }
 
 // nearTimes is how far times may lie apart and still be the same call.

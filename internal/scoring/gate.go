@@ -121,6 +121,11 @@ func names(what string, w models.Warning) bool {
 
 const farFuture = 1 << 20 // minutes
 
+// String is the cause's key.
+func (c cause) String() string {
+	return [...]string{"nobody", "advisory", "watch", "thunder", "inlet", "fog", "never", "own", "ride", "no_data"}[c]
+}
+
 // official returns what the official products in force or coming close.
 func (s *site) official() []closing {
 	list, _ := s.o.Warnings.Get()
@@ -164,31 +169,6 @@ func (s *site) fogged(h *hour) bool {
 		}
 	}
 	return false
-}
-
-// byHour returns what the hours of one member close: the captain's own
-// limits, the ride, thunder, visibility and the inlet.
-func (s *site) byHour(hours []hour, told bool, out []closing) []closing {
-	margin := int(s.lim.OwnMargin / time.Minute)
-	for i := range hours {
-		h := &hours[i]
-		for c := byNobody; c <= byNoData; c++ {
-			why, closed := s.closes(c, h, told)
-			if !closed || s.lifts[c] {
-				continue
-			}
-			cl := closing{from: h.from, to: h.to, margin: margin, cause: c, why: why}
-			switch c {
-			case byFog:
-				cl.wait = int(s.lim.FogClear / time.Minute)
-			case byNoData:
-				cl.margin = 0
-			case byNobody, byAdvisory, byWatch, byThunder, byInlet, byNever, byOwn, byRide:
-			}
-			out = append(out, cl)
-		}
-	}
-	return out
 }
 
 // closes tells whether a cause closes an hour; told asks for the words too.
@@ -282,63 +262,6 @@ func (s *site) never(h *hour) bool {
 	g, okG := c.Gust.Get()
 	sea, okS := c.LocalSea.Get()
 	return okW && atLeast(w, lim.NeverWind) || okG && atLeast(g, lim.NeverGust) || okS && atLeast(sea, lim.NeverSea)
-}
-
-// byMembers closes the hours in which too many members are past a never
-// limit.
-func (s *site) byMembers(members [][]hour) []closing {
-	if len(members) == 0 || s.lifts[byNever] {
-		return nil
-	}
-	past := map[int]int{} // hour's first minute: members past a limit
-	ends := map[int]int{}
-	for _, hours := range members {
-		for i := range hours {
-			if s.never(&hours[i]) {
-				m := hours[i].from
-				past[m]++
-				ends[m] = hours[i].to
-			}
-		}
-	}
-	var out []closing
-	for m, n := range past {
-		if float64(n) < s.lim.NeverMembers*float64(len(members))-1e-9 {
-			continue
-		}
-		out = append(out, closing{
-			from: m, to: ends[m], margin: int(s.lim.OwnMargin / time.Minute), cause: byNever,
-			why: neverPhrase(n, len(members)),
-		})
-	}
-	slices.SortFunc(out, func(a, b closing) int { return a.from - b.from })
-	return out
-}
-
-// clearUntil tells, for a boat that leaves at a minute, until when enough of
-// the members stay clear of the never limits.
-func (s *site) clearUntil(leave int, members [][]hour) int {
-	if len(members) == 0 || s.soft || s.lifts[byNever] {
-		return farFuture
-	}
-	firsts := make([]int, 0, len(members))
-	for _, hours := range members {
-		first := farFuture
-		for i := range hours {
-			if hours[i].to > leave && s.never(&hours[i]) {
-				first = max(hours[i].from, leave)
-				break
-			}
-		}
-		firsts = append(firsts, first)
-	}
-	slices.Sort(firsts)
-	// Of n members at most (1-share)n may hit a limit before the boat is back.
-	spare := int((1-s.lim.StayMembers)*float64(len(members)) + 1e-9)
-	if spare >= len(firsts) {
-		return farFuture
-	}
-	return firsts[spare]
 }
 
 // limit is the minute by which a boat that leaves at a minute must be back

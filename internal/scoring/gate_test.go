@@ -133,8 +133,8 @@ func TestOwnLimitsCountWithTheFeedUpOrDown(t *testing.T) {
 }
 
 // Of 31 members two or six past a never limit in the same hours are under one
-// in five, seven are not; past it in an hour each, nine leave more than 70 %
-// clear, ten do not (design.md 5).
+// in five, seven are not; past it in an hour each, six leave four in five clear,
+// ten do not (design.md 6: at most one in five past one while out).
 func TestNeverLimitsOfThirtyOneMembers(t *testing.T) {
 	o := fairDay(t)
 	past := func(n int, hour func(i int) string) models.Call {
@@ -161,7 +161,7 @@ func TestNeverLimitsOfThirtyOneMembers(t *testing.T) {
 		goes   string // back inside
 	}{
 		{2, same, false, "14:00"}, {6, same, false, "14:00"}, {7, same, true, "11:00"},
-		{9, each, false, "14:00"},
+		{6, each, false, "14:00"},
 	} {
 		c := past(x.past, x.hour)
 		require.Equal(t, x.closed, hourAt(t, c, 12).Closed.Key != "", "%d past", x.past)
@@ -178,7 +178,7 @@ func TestNeverLimitsOfThirtyOneMembers(t *testing.T) {
 			clear--
 		}
 	}
-	require.GreaterOrEqual(t, float64(clear)/31, 0.7, "moved to where enough of them are clear")
+	require.GreaterOrEqual(t, float64(clear)/31, 0.8, "moved to where enough of them are clear")
 }
 
 // Going is sure only where errors were learned (design.md 5).
@@ -238,7 +238,7 @@ func TestNeverLimitsCountMembers(t *testing.T) {
 		require.Empty(t, h.Closed.Key)
 	}
 	require.Contains(t, c.Timing, models.BackEarly)
-	require.Equal(t, "13:00", clockOf(c, c.Back), "clear in 7 of 10 until the fourth")
+	require.Equal(t, "12:00", clockOf(c, c.Back), "clear in 8 of 10 until the third")
 }
 
 func TestInlet(t *testing.T) {
@@ -284,7 +284,7 @@ func TestFog(t *testing.T) {
 	require.Equal(t, "07:30", clockOf(fogUntil("07:00", 0.3), fogUntil("07:00", 0.3).Leave))
 	require.Contains(t, fogUntil("09:00", 0.3).Timing, models.StartLater)
 	require.Contains(t, fogUntil("09:00", 0.9).Timing, models.StartLater)
-	require.NotContains(t, fogUntil("09:00", 1.1).Timing, models.StartLater)
+	require.NotContains(t, fogUntil("09:00", 2.2).Timing, models.StartLater, "under 1 nmi in few of the courses")
 	require.Equal(t, models.TacticStayIn, fogUntil("12:00", 0.9).Tactic, "it outlasts half the trip")
 }
 

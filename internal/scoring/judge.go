@@ -1,7 +1,6 @@
 package scoring
 
 import (
-	"math"
 	"slices"
 	"time"
 
@@ -18,7 +17,8 @@ type With struct {
 	// Booking is the day's booking, for its guests, terms and count.
 	Booking models.Opt[models.Booking]
 	// Unbooked tells that nothing is booked: it is the usual trip that is
-	// called, and there are no guests to tell anything.
+	// called, there are no guests to tell anything, and it wants something to
+	// fish for.
 	Unbooked bool
 	// Days are the days ahead, to offer instead.
 	Days []models.DayOutlook
@@ -53,8 +53,9 @@ func Judge(o models.Outlook, lim models.Limits, with With) models.Call {
 	if at, ok := with.Before.Get(); ok {
 		s.free[1] = s.minute(at) - turn
 	}
+	s.unbooked, s.behind = with.Unbooked || o.Trip.Kind == models.OwnTrip, behind(with.Days, o.Date)
 	v := s.view(!with.Quick)
-	c.Members = max(len(v.members), 1)
+	c.Members = len(v.courses)
 	c.CaptainDecides = c.CaptainDecides || s.soft && s.passes(v)
 	c.Sun = v.trip.sun
 	s.settle(&c, v, with)
@@ -64,43 +65,32 @@ func Judge(o models.Outlook, lim models.Limits, with With) models.Call {
 // view is an outlook worked through: what the call is told from.
 type view struct {
 	trip     trip
-	hours    []hour   // the middle member
-	members  [][]hour // what could happen
-	never    [][]hour // the members that count for the never limits
+	hours    []hour   // the middle course, with the median grades of all
+	courses  []course // what may come
 	closings []closing
-	shared   []closing // the closings that hold for every member
+	official []closing // those of the official products
 	plan     plan
+	answers  models.Answers
 	refused  models.Phrase // why no plan can be made at all
 	day      day
 }
 
 // view works an outlook through.
-func (s *site) view(full bool) *view {
+func (s *site) view(full bool) *view { return s.viewOf(s.o.Middle.Hours, s.lists(), full) }
+
+// viewOf works other hours through, with all else of the outlook as it is.
+func (s *site) viewOf(mid []models.Hour, lists [][]models.Hour, full bool) *view {
 	v := &view{trip: s.trip()}
-	v.hours = s.work(s.o.Middle.Hours, full, nil)
-	list := make([][]models.Hour, 0, courses)
-	for _, m := range s.o.Members {
-		list = append(list, m.Hours)
-	}
-	alone := len(list) == 0
-	if alone && len(s.o.Middle.Hours) > 0 {
-		list = s.perturbed(s.o.Middle.Hours)
-	}
-	for _, hours := range list {
-		v.members = append(v.members, s.work(hours, false, nil))
-	}
-	v.never = v.members
-	if alone {
-		v.never = [][]hour{v.hours}
-	}
+	v.hours = s.work(mid, full, nil)
+	v.courses = s.judgeAll(lists, v.hours)
 	s.close(v)
 	return v
 }
 
 // close finds what is closed and plans the day between.
 func (s *site) close(v *view) {
-	v.shared = slices.Concat(s.official(), s.byMembers(v.never))
-	v.closings = s.byHour(v.hours, true, append([]closing(nil), v.shared...))
+	v.official = s.official()
+	v.closings = slices.Concat(v.official, s.label(v))
 	switch {
 	case v.trip.end <= v.trip.start:
 		v.refused = models.Say("refused.over_midnight", s.o.Trip.Start, s.o.Trip.End)
@@ -112,23 +102,15 @@ func (s *site) close(v *view) {
 	if v.refused.Key != "" {
 		return
 	}
-	s.dayOf(v.hours, &v.day)
-	v.plan = s.search(&v.day, v.trip, v.closings, func(leave int) int { return s.clearUntil(leave, v.never) })
+	s.frame(v)
+	v.plan = s.search(v)
 }
 
 // settle turns a view into the call.
 func (s *site) settle(c *models.Call, v *view, with With) {
-	agreement := s.agreement(&v.plan, v.trip, v.members, 1)
-	missing, left, lacks := s.missing(v.hours, v.trip)
-	c.Missing = missing
-	if v.plan.going {
-		agreement = s.knowing(agreement, lacks)
-	}
-	c.Agreeing = int(math.Round(agreement * float64(c.Members)))
-	c.Agreement = agreement * left
-	c.Confidence = confidence(c.Agreement)
-	if c.Confidence == models.Sure && v.plan.going && s.o.HistoryDays == 0 {
-		c.Confidence = models.Likely
+	s.answer(c, v)
+	c.Missing = s.missing(c, v, with.Quick)
+	if s.capped(c.Answers, v) {
 		c.Missing = append(c.Missing, models.Say("missing.history"))
 	}
 	c.Tactic = s.tactic(v)
@@ -159,7 +141,7 @@ func (s *site) hourCalls(v *view, full bool) []models.HourCall {
 			continue
 		}
 		hc := models.HourCall{
-			At: h.span.Start, Kite: s.grade(h.kite.worth), Sight: s.grade(h.look.worth), Ride: h.ride, Conditions: h.c,
+			At: h.span.Start, Kite: s.grade(h.kite.worth), Sight: s.grade(h.look.worth), Ride: h.ride, Fish: fishGrade(h.fish), Conditions: h.c,
 		}
 		from, to := h.from, h.to
 		cl, closed := closedAt(from, to, v.closings)

@@ -26,7 +26,7 @@ func TestEveryKeyHasAText(t *testing.T) {
 			require.True(t, words.HasPhrase(l, key), "%s: no text in %s for %q: add it to internal/words/catalogue/%s.json", where, l, key, l)
 		}
 	}
-	looksLikeKey := regexp.MustCompile(`^(reason|refused|change|outcome|changed|settle|missing|caution|front|closed|guests|offer|kite|spread|drift|bait|factor|input|range)\.[a-z_.]+$`)
+	looksLikeKey := regexp.MustCompile(`^(reason|refused|change|outcome|changed|settle|missing|caution|front|closed|guests|offer|kite|spread|drift|bait|factor|input|range|lack)\.[a-z_.]+$`)
 	found := 0
 	for _, dir := range []string{"internal/scoring", "internal/models/kite", "internal/models/spread", "internal/models/drift"} {
 		root := filepath.Join(testdata.Root(), filepath.FromSlash(dir))
@@ -61,6 +61,9 @@ func TestEveryKeyHasAText(t *testing.T) {
 				has(prefix+f+"."+word, "factors")
 			}
 		}
+	}
+	for _, by := range scoring.Causes() {
+		has("cause."+by, "causes")
 	}
 	for _, lack := range scoring.KiteLacks() {
 		has("reason.not_kite."+lack, "kite lacks")

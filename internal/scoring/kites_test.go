@@ -48,7 +48,8 @@ func TestKiteAndGradeAgree(t *testing.T) {
 		o.Kites = threeKites()
 		c := scoring.Judge(o, models.DefaultLimits(), scoring.With{})
 		require.NotEqual(t, models.TacticStayIn, c.Tactic)
-		for _, h := range c.Hours {
+		o.Members = []models.Member{o.Middle} // the forecast alone
+		for _, h := range scoring.Judge(o, models.DefaultLimits(), scoring.With{}).Hours {
 			if h.Do == models.DoKite || h.Do == models.DoHeliumKite {
 				require.Equal(t, models.GradeGood, h.Kite, "%s at %s: %s", name, h.At, h.Conditions.KiteName)
 				require.NotEqual(t, "heavy", h.Conditions.KiteName, "%s at %s", name, h.At)

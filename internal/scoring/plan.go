@@ -1,8 +1,8 @@
 package scoring
 
 import (
-	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"forecastd/internal/models"
@@ -32,7 +32,7 @@ const (
 	leaveEvery = 30
 )
 
-// day is what one member gives each step of the civil day.
+// day is what the courses give each step of the civil day, in their mean.
 type day struct {
 	n     int
 	worth [modeCount][longestDay + 1]float64 // an hour's worth, by mode
@@ -41,6 +41,9 @@ type day struct {
 	carry [longestDay + 1]float64            // minutes of run that the drift adds
 	known [longestDay + 1]bool
 	turn  [longestDay + 1]bool // a new hour begins: the worths may change
+	// useful tells of each tactic whether the hour is any good for it.
+	useful [longestDay + 1][modeCount]bool
+	both   [longestDay + 1]bool // kites and sight casting are both good, and much the same
 	// sum is the most that the steps before each one can give, and fish what
 	// they give by the best tactic of each, in hours, whatever the ride.
 	sum, fish [longestDay + 2]float64
@@ -64,40 +67,62 @@ const (
 	askLater = 0.25
 )
 
-// dayOf lays the hours of a member on the grid of the plan.
-func (s *site) dayOf(hours []hour, d *day) {
-	d.n = min(int(s.day.Duration()/(step*time.Minute)), longestDay)
+// frame lays on the grid of the plan what does not hang on the courses: what
+// is known, how long a run takes.
+func (s *site) frame(v *view) {
+	d := &v.day
+	*d = day{n: min(int(s.day.Duration()/(step*time.Minute)), longestDay)}
+	for i := range v.hours {
+		h := &v.hours[i]
+		from, to := max(h.from, 0), min(h.to, d.n*step)
+		if from >= to || !h.c.Wind.Known() {
+			continue
+		}
+		_, slow := s.discomfort(h.ride)
+		carry := s.carried(h)
+		kite, look := s.grade(h.kite.worth) > models.GradeNo, s.grade(h.look.worth) > models.GradeNo
+		both := s.readyForBoth(h)
+		d.turn[from/step] = true
+		for j := from / step; j*step < to && j < d.n; j++ {
+			d.slow[j], d.carry[j], d.known[j] = slow, carry, true
+			d.useful[j], d.both[j] = [modeCount]bool{kite, kite, look, kite && look}, both
+		}
+	}
+}
+
+// mean is the mean of the courses for a boat that comes in where each of them
+// stops it: from then on that course gives nothing and costs nothing. An hour
+// that is no good for a tactic in most of them gives it nothing either: nobody
+// leaves for what is called "no".
+func (s *site) mean(v *view, stops []int) {
+	d := &v.day
 	for m := range d.worth {
 		clear(d.worth[m][:d.n+1])
 	}
 	clear(d.cost[:d.n+1])
-	clear(d.slow[:d.n+1])
-	clear(d.carry[:d.n+1])
-	clear(d.known[:d.n+1])
-	clear(d.turn[:d.n+1])
-	for i := range hours {
-		h := &hours[i]
-		from := max(h.from, 0)
-		to := min(h.to, d.n*step)
-		if from >= to || !h.c.Wind.Known() {
-			continue
-		}
-		var w [modeCount]float64
-		s.worths(h, &w)
-		cost, slow := s.discomfort(h)
-		carry := s.carried(h)
-		d.turn[from/step] = true
-		for j := from / step; j*step < to && j < d.n; j++ {
-			for m := range w {
-				d.worth[m][j] = w[m]
+	share := 1 / float64(len(v.courses))
+	for i, c := range v.courses {
+		for k := range c {
+			x := &c[k]
+			from, to := max(int(x.from), 0), min(int(x.to), d.n*step, stops[i])
+			for j := from / step; j*step < to; j++ {
+				for m := range x.worth {
+					d.worth[m][j] += float64(x.worth[m]) * share
+				}
+				d.cost[j] += float64(x.cost) * share
 			}
-			d.cost[j], d.slow[j], d.carry[j], d.known[j] = cost, slow, carry, true
 		}
 	}
 	for j := range d.n {
-		most := d.worth[0][j]
-		for _, w := range d.worth[1:] {
-			most = max(most, w[j])
+		most := 0.0
+		d.worth[modeEither][j] = d.either(j)
+		for m := range d.worth {
+			if !d.useful[j][m] {
+				d.worth[m][j] = min(d.worth[m][j], 0)
+			}
+			if m == 0 || d.worth[m][j] > most {
+				most = d.worth[m][j]
+			}
 		}
 		d.sum[j+1] = d.sum[j] + max(most-d.cost[j], 0)*step/60
 		d.fish[j+1] = d.fish[j] + most*step/60
@@ -113,7 +138,7 @@ func (d *day) most(w window) float64 {
 
 // worths are an hour's worths by mode.
 func (s *site) worths(h *hour, w *[modeCount]float64) {
-	k, v := h.kite.worth, h.look.worth
+	k, v := withFish(h.kite.worth, h.fish), h.look.worth
 	dark := 0.0
 	if h.c.SunElevation < -6 { // no civil twilight
 		k, v, dark = 0, 0, darkCost
@@ -126,23 +151,38 @@ func (s *site) worths(h *hour, w *[modeCount]float64) {
 		}
 	}
 	w[modeSight] = v
-	w[modeEither] = min(k-eitherPoorer, v)
-	switch good := s.lim.GradeGood; {
-	case k >= good && v >= good && k-v <= eitherApart && v-k <= eitherApart:
-		w[modeEither] = max(k, v) + eitherBonus
-	case k >= v:
-		w[modeEither] = k - eitherPoorer
-	}
+	w[modeEither] = max(k, v) // the crew does the better: see either
 	for m := range w {
 		w[m] -= dark
 	}
 }
 
+// readyForBoth tells whether the forecast itself has kites and sight casting
+// both good, and much the same.
+func (s *site) readyForBoth(h *hour) bool {
+	k, v := withFish(h.alone.kite, h.fish), h.alone.look
+	return min(k, v) >= s.lim.GradeGood && math.Abs(k-v) <= eitherApart
+}
+
+// either is the worth of having both ready, which is worth calling where both
+// are good and much the same: else it is the poorer of the two, with the other's
+// gear aboard.
+func (d *day) either(j int) float64 {
+	k, v := d.worth[modeKite][j], d.worth[modeSight][j]
+	switch {
+	case d.both[j]:
+		return d.worth[modeEither][j] + eitherBonus
+	case k >= v:
+		return k - eitherPoorer
+	}
+	return min(k-eitherPoorer, v)
+}
+
 // discomfort is what an hour of this ride costs the party, and how much
 // longer a run takes in it.
-func (s *site) discomfort(h *hour) (cost, slow float64) {
+func (s *site) discomfort(r models.Ride) (cost, slow float64) {
 	rough := s.lim.Weights.RoughHour * s.family
-	switch h.ride {
+	switch r {
 	case models.RideEasy:
 		return 0, 1
 	case models.RideOK:
@@ -178,7 +218,16 @@ type trip struct {
 	sun           models.SunTimes
 }
 
+// trip is the booked trip, worked out once.
 func (s *site) trip() trip {
+	if s.trips == nil {
+		t := s.tripOf()
+		s.trips = &t
+	}
+	return *s.trips
+}
+
+func (s *site) tripOf() trip {
 	t := trip{
 		start: s.clock(s.o.Trip.Start), end: s.clock(s.o.Trip.End),
 		linesIn: 0, bell: farFuture, run: max(s.o.Ground.Run.Minutes(), 0),
@@ -279,24 +328,82 @@ func outlasts(t trip, closings []closing) bool {
 	return 2*shut > t.end-t.start
 }
 
-// search finds the best plan of a member's day by dynamic programming over
-// steps, modes and changes.
-func (s *site) search(d *day, t trip, closings []closing, clear func(leave int) int) plan {
+// search finds the plan that is best in the mean over the courses among those
+// that enough of them let run, by dynamic programming over steps, modes and
+// changes.
+func (s *site) search(v *view) plan {
 	best := plan{}
-	if outlasts(t, closings) && !s.lifts[byFog] {
+	if outlasts(v.trip, v.closings) && !s.lifts[byFog] || s.nothing(v) {
+		return best
+	}
+	if !s.enough(s.running(v), len(v.courses)) {
 		return best
 	}
 	var table lanes
-	for _, w := range s.windows(t, closings, clear) {
-		if best.going && d.most(w)-s.shiftCost(w.leave-t.start) <= best.value {
+	stops, before := make([]int, len(v.courses)), make([]int, len(v.courses))
+	for _, w := range s.windows(v.trip, v.closings, func(leave int) int { return s.clearUntil(leave, v.courses) }) {
+		runs := 0
+		for i, c := range v.courses {
+			stops[i], _ = s.stop(c, w.leave)
+			if s.runsIn(v, c, w, stops[i]) {
+				runs++
+			}
+		}
+		if !s.enough(runs, len(v.courses)) {
 			continue
 		}
-		p := s.bestIn(d, t, w, &table)
+		if !slices.Equal(stops, before) {
+			s.mean(v, stops)
+			copy(before, stops)
+		}
+		if best.going && v.day.most(w)-s.shiftCost(w.leave-v.trip.start) <= best.value {
+			continue
+		}
+		p := s.bestIn(&v.day, v.trip, w, &table)
 		if p.going && (!best.going || p.value > best.value+1e-9) {
 			best = p
 		}
 	}
 	return best
+}
+
+// enough tells whether a trip that so many courses let run is called on. A
+// fixed-date event is the captain's own decision.
+func (s *site) enough(runs, of int) bool {
+	return s.soft || float64(runs) >= s.lim.GoShare*float64(of)-1e-9
+}
+
+// runsIn tells whether a trip in a window fishes at least the shortest trip
+// before a course stops it. The run is taken as it is in a fair sea, so that
+// nothing but what stops the boat counts.
+func (s *site) runsIn(v *view, c course, w window, stop int) bool {
+	t := &v.trip
+	if stop <= w.leave || s.spoilt(c, t) {
+		return false
+	}
+	start := max(float64(w.leave)+t.run, float64(t.linesIn))
+	depart := min(float64(min(w.back, stop))-t.run, float64(t.bell))
+	return depart-start >= t.least-1e-9
+}
+
+// spoilt tells whether fog or a soaking rain takes more than half of the
+// booked trip.
+func (s *site) spoilt(c course, t *trip) bool {
+	fog, rain := 0, 0
+	for i := range c {
+		x := &c[i]
+		in := min(int(x.to), t.end) - max(int(x.from), t.start)
+		if in <= 0 {
+			continue
+		}
+		if x.shut.has(byFog) {
+			fog += in
+		}
+		if x.soaked {
+			rain += in
+		}
+	}
+	return 2*max(fog, rain) > t.end-t.start
 }
 
 // lanes is the table of the dynamic programme.
@@ -498,32 +605,4 @@ func (d *day) home(depart, run float64) float64 {
 func (d *day) departBy(back int, run float64) float64 {
 	t := float64(back)
 	return t - d.home(t-d.home(t, run), run)
-}
-
-// given tells what a plan is worth in another member's day, without what its
-// times cost the guests.
-func (s *site) given(d *day, t trip, p *plan) float64 {
-	start := max(p.arrive, float64(t.linesIn))
-	total := -s.lim.Weights.Cut * max(0, float64(t.end-t.start-(p.back-p.leave))) / 60
-	for i := int(start) / step; i < d.n && float64(i*step) < p.depart; i++ {
-		share := (min(float64((i+1)*step), p.depart) - max(float64(i*step), start)) / 60
-		total += share * (d.asRun(p.modes[i], i) - d.cost[i])
-	}
-	return total
-}
-
-// asRun is what a step gives a crew that takes the day as it comes: it puts
-// the balloon on or takes it off, and with either in hand does the better.
-func (d *day) asRun(m mode, i int) float64 {
-	kites := max(d.worth[modeKite][i], d.worth[modeHelium][i])
-	switch m {
-	case modeKite, modeHelium:
-		return kites
-	case modeEither:
-		return max(kites, d.worth[modeSight][i])
-	case modeSight:
-		return d.worth[modeSight][i]
-	case modeCount:
-	}
-	panic(fmt.Sprintf("scoring: %d is no way to fish", m))
 }

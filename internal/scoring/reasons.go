@@ -30,6 +30,8 @@ func (s *site) reasons(v *view) []models.Phrase {
 		}
 		list = append(list, s.whyTactic(v)...)
 		list = append(list, s.whyTimes(v)...)
+		list = append(list, s.thunderNamed(v)...)
+		list = append(list, s.slowFish(s.fished(v, modeKite, modeHelium, modeEither))...)
 		if kites := s.fished(v, modeKite, modeHelium, modeEither); len(kites) > 0 && s.grade(meanKite(kites)) < models.GradeFair {
 			list = append(list, hardKite(kites)...)
 		}
@@ -79,14 +81,88 @@ func (s *site) whyIn(v *view) []models.Phrase {
 		}
 	}
 	if len(list) == 0 {
-		if until := s.clearUntil(v.trip.start, v.never); until < v.trip.end {
-			list = append(list, models.Say("reason.members_past_never", s.instant(until)))
-		} else {
-			list = append(list, models.Say("reason.nothing_to_fish"))
-		}
+		list = append(list, s.whyNone(v))
 		list = append(list, s.weakest(v)...)
 	} else if s.worthLeft(v) && !barred(v.closings) {
 		list = append(list, models.Say("reason.too_short", time.Duration(v.trip.least)*time.Minute))
+	}
+	return list
+}
+
+// whyNone says why the boat stays in though no hour of the trip is closed.
+func (s *site) whyNone(v *view) models.Phrase {
+	runs, of := v.answers.Runs.Courses, len(v.courses)
+	if s.nothing(v) && s.enough(runs, of) {
+		return models.Say("reason.nothing_there", models.Word(s.grade(meanKite(s.booked(v))).String()))
+	}
+	if until := s.clearUntil(v.trip.start, v.courses); until < v.trip.end {
+		return models.Say("reason.members_past_never", s.instant(until))
+	}
+	if s.enough(runs, of) {
+		return models.Say("reason.nothing_to_fish")
+	}
+	soaked := 0
+	for _, c := range v.courses {
+		if s.spoilt(c, &v.trip) {
+			soaked++
+		}
+	}
+	if 2*soaked > of-runs {
+		return models.Say("reason.soaked", soaked, of)
+	}
+	return models.Say("reason.few_run", runs, of)
+}
+
+// booked are the hours that lie in the booked trip.
+func (s *site) booked(v *view) []*hour {
+	var hours []*hour
+	for i := range v.hours {
+		if v.hours[i].from >= v.trip.start && v.hours[i].to <= v.trip.end {
+			hours = append(hours, &v.hours[i])
+		}
+	}
+	return hours
+}
+
+// thunderFrom is the share of courses with thunder while the boat is out from
+// which it is named.
+const thunderFrom = 0.1
+
+// thunderOut counts the courses that have thunder while the boat is out, and
+// tells from when the first of them has it.
+func (s *site) thunderOut(v *view) (count, from int) {
+	from = farFuture
+	for _, c := range v.courses {
+		for i := range c {
+			x := &c[i]
+			if x.shut.has(byThunder) && int(x.to) > v.plan.leave && int(x.from) < v.plan.back {
+				count, from = count+1, min(from, int(x.from))
+				break
+			}
+		}
+	}
+	return count, max(from, v.plan.leave)
+}
+
+// thunderNamed names thunder that enough of the courses have while the boat is
+// out.
+func (s *site) thunderNamed(v *view) []models.Phrase {
+	n, from := s.thunderOut(v)
+	if float64(n) < thunderFrom*float64(len(v.courses)) || n == 0 {
+		return nil
+	}
+	return []models.Phrase{models.Say("reason.thunder", s.instant(from), n, len(v.courses))}
+}
+
+// doubt is what guests are told of it: that it is not certain, where the trip
+// or its hours are not likely, and thunder that may end it.
+func (s *site) doubt(v *view) []models.Phrase {
+	var list []models.Phrase
+	if share := min(v.answers.Runs.Share, v.answers.Hours.Share); share < s.lim.PlainShare-1e-9 {
+		list = append(list, models.Say("guests.doubt"))
+	}
+	if len(s.thunderNamed(v)) > 0 {
+		list = append(list, models.Say("guests.thunder"))
 	}
 	return list
 }
@@ -190,8 +266,8 @@ func (s *site) whyTimes(v *view) []models.Phrase {
 	switch {
 	case bound:
 		list = append(list, models.Say("reason.back_before", s.instant(p.back), s.instant(binds.from), binds.why))
-	case s.clearUntil(p.leave, v.never) <= t.end:
-		list = append(list, models.Say("reason.back_members", s.instant(p.back), s.instant(s.clearUntil(p.leave, v.never))))
+	case s.clearUntil(p.leave, v.courses) <= t.end:
+		list = append(list, models.Say("reason.back_members", s.instant(p.back), s.instant(s.clearUntil(p.leave, v.courses))))
 	case p.back >= s.minute(t.sun.Set.Or(s.instant(farFuture))):
 		list = append(list, models.Say("reason.back_dark", s.instant(p.back)))
 	default:
@@ -273,12 +349,7 @@ func (s *site) whyNotOther(v *view) []models.Phrase {
 
 // weakest says what both tactics lack in the booked hours.
 func (s *site) weakest(v *view) []models.Phrase {
-	var hours []*hour
-	for i := range v.hours {
-		if v.hours[i].from >= v.trip.start && v.hours[i].to <= v.trip.end {
-			hours = append(hours, &v.hours[i])
-		}
-	}
+	hours := s.booked(v)
 	return append(s.weakKite(hours), s.weakSight(hours)...)
 }
 

@@ -437,9 +437,8 @@ func TestUnknownIsNeverTakenAsGood(t *testing.T) {
 			require.Contains(t, keysWithin(cb.Missing), x.key)
 			if cb.Tactic != models.TacticStayIn {
 				require.NotEqual(t, models.TacticStayIn, ca.Tactic, "goes for want of knowing")
-				require.LessOrEqual(t, rank(cb.Confidence), rank(ca.Confidence))
-				require.Less(t, cb.Agreement, ca.Agreement+1e-9)
 			}
+			require.LessOrEqual(t, cb.Answers.Runs.Courses, ca.Answers.Runs.Courses)
 			pairs(t, ca, cb, func(a, b models.HourCall) {
 				require.LessOrEqual(t, b.Kite, a.Kite)
 				require.LessOrEqual(t, b.Sight, a.Sight)
@@ -455,13 +454,13 @@ func TestUnknownIsNeverTakenAsGood(t *testing.T) {
 		b := o
 		b.Warnings = models.Opt[[]models.Warning]{}
 		ca, cb := quick(o), scoring.Judge(b, models.DefaultLimits(), scoring.With{})
-		require.Equal(t, "missing.warnings", cb.Missing[0].Key)
+		require.Contains(t, keysWithin(cb.Missing[:1]), "missing.warnings")
 		require.Equal(t, "caution.warnings_unknown", cb.Cautions[0].Key)
 		require.False(t, cb.Warnings.Known())
 		if cb.Tactic != models.TacticStayIn { // staying in is no better call
 			require.NotEqual(t, models.TacticStayIn, ca.Tactic, "goes for want of knowing")
-			require.Less(t, cb.Agreement, ca.Agreement+1e-9)
 		}
+		require.LessOrEqual(t, cb.Answers.Runs.Courses, ca.Answers.Runs.Courses)
 	})
 }
 
@@ -489,7 +488,7 @@ func errorsOf(t *rapid.T, n int) []float64 {
 func TestTheNumberOfMembersDoesNotBias(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		o := anOutlook(t)
+		o := complete(anOutlook(t)) // what is unknown would be drawn by the course's number
 		o.Members = members(o, errorsOf(t, rapid.IntRange(1, 12).Draw(t, "n")), 1)
 		b := o
 		for range rapid.IntRange(1, 3).Draw(t, "copies") {

@@ -68,11 +68,12 @@ func TestBetterNewsIsToldWhenItHoldsAndWorseAtOnce(t *testing.T) {
 
 func TestAChangeOfTacticWaitsForASecondRun(t *testing.T) {
 	var f fortnight
-	require.True(t, f.run(aDay(t, 8, 0, "")).News)
-	s := f.run(aDay(t, 8, 1, "current off"))
+	const late = 27 // a run of the last day, when a tactic can be told
+	require.True(t, f.run(aDay(t, 8, late, "")).News)
+	s := f.run(aDay(t, 8, late+1, "current off"))
 	require.True(t, s.Held)
 	require.Equal(t, models.TacticKiteSight, s.Told.Tactic)
-	s = f.run(aDay(t, 8, 2, "current off"))
+	s = f.run(aDay(t, 8, late+2, "current off"))
 	require.True(t, s.News)
 	require.Equal(t, models.TacticKite, s.Told.Tactic)
 }

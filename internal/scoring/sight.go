@@ -108,14 +108,7 @@ func (s *site) fishUp(c *models.Conditions, v *sightWorth) {
 	p[sightEdge] = edgeWorth(r.EdgeInReach)
 	p[sightWater] = waterWorth(r.Water)
 	p[sightSeason] = seasonWorth(r.Season)
-	switch seen, _ := r.FishOnTop.Get(); seen {
-	case models.SeenToday:
-		p[sightReport] = seenToday
-	case models.SeenYesterday:
-		p[sightReport] = seenYesterday
-	default:
-		p[sightReport] = noReport
-	}
+	p[sightReport] = reportWorth(r.FishOnTop)
 	if r.BaitShowering.Or(false) {
 		p[sightShower] = unknownFaces
 		if sea, ok := c.Sea.Get(); ok {

@@ -6,6 +6,7 @@ import (
 	"forecastd/internal/models"
 	"forecastd/internal/models/drift"
 	"forecastd/internal/models/kite"
+	"forecastd/internal/models/outlook"
 	"forecastd/internal/models/ride"
 	"forecastd/internal/models/sky"
 	"forecastd/internal/models/units"
@@ -25,10 +26,20 @@ type site struct {
 	lifts lifted
 	soft  bool // advisories and own limits are the captain's to pass over
 	suns  map[int64]sky.Sun
+	trips *trip // once worked out
+	draws *outlook.Draws
+	drawn int // how many courses they are of
+	// many tells that it is the courses' hours that are judged; lifted is the
+	// wind aloft for them.
+	many   bool
+	lifted map[airOver]*[aloftSteps]units.Speed
 	// fogs and squalls are the dense fog products and special marine warnings.
 	fogs, squalls []models.Warning
 	family        float64 // how much this party minds a rough ride
 	free          [2]int  // the minutes between which the boat is not on another trip
+	behind        int     // which day behind a front it is, 0 for none
+	unbooked      bool    // nobody waits for the trip
+	supposing     bool    // hours that tell too little are supposed open
 }
 
 func newSite(o models.Outlook, lim models.Limits) *site {
@@ -45,9 +56,10 @@ func newSite(o models.Outlook, lim models.Limits) *site {
 		scale: ride.NewScale(o.Boat.Length),
 		lifts: liftedBy(o.Overrides),
 		soft:  fixedDate(o.Trip),
-		suns:  map[int64]sky.Sun{},
-		free:  [2]int{-farFuture, farFuture},
+		suns:  map[int64]sky.Sun{}, lifted: map[airOver]*[aloftSteps]units.Speed{},
+		free: [2]int{-farFuture, farFuture},
 	}
+	s.o.Middle.Hours = outlook.Joined(o.Middle.Hours)
 	if list, ok := o.Warnings.Get(); ok {
 		all := make([]models.Warning, len(list))
 		for i := range list {

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"forecastd/internal/models"
+	"forecastd/internal/models/outlook"
 	"forecastd/internal/models/units"
 )
 
@@ -151,14 +152,49 @@ func WhatIf(o models.Outlook, changes ...Change) models.Outlook {
 			c.whole(&o)
 			continue
 		}
-		o.Middle = models.Member{Hours: c.on(o.Middle.Hours)}
-		members := make([]models.Member, len(o.Members))
+		lists := make([][]models.Hour, len(o.Members))
 		for i, m := range o.Members {
-			members[i] = models.Member{Hours: c.on(m.Hours)}
+			lists[i] = m.Hours
 		}
-		o.Members = members
+		members := make([]models.Member, len(o.Members))
+		for i, hours := range c.onCourses(o.Middle.Hours, lists) {
+			members[i] = models.Member{Hours: hours}
+		}
+		o.Middle, o.Members = models.Member{Hours: c.on(o.Middle.Hours)}, members
 	}
 	return o
+}
+
+// onCourses makes the change in courses. A chance is not changed in a course,
+// which has none: as many more of them have the thunder or the rain as the
+// changed chance says.
+func (c Change) onCourses(mid []models.Hour, lists [][]models.Hour) [][]models.Hour {
+	out := make([][]models.Hour, len(lists))
+	changed, draws := c.on(mid), outlook.DrawsOf(len(lists))
+	for i, hours := range lists {
+		if hours == nil {
+			continue
+		}
+		out[i] = c.on(hours)
+		for k := range min(len(out[i]), len(mid)) {
+			if c.shift != 0 || !out[i][k].At.Equal(mid[k].At) {
+				continue
+			}
+			if event(hours[k].Thunder) && changed[k].Thunder != mid[k].Thunder {
+				out[i][k].Thunder = draws.Thunders(changed[k].Thunder, i)
+			}
+			if event(hours[k].Rain) && changed[k].Rain != mid[k].Rain {
+				out[i][k].Rain = draws.Rains(changed[k].Rain, i)
+			}
+		}
+	}
+	return out
+}
+
+// event tells whether a chance is one that a course has: all or nothing.
+func event(v models.Opt[float64]) bool {
+	p, ok := v.Get()
+	return ok && (p == 0 || p == outlook.LightRain || p == outlook.Soaking)
 }
 
 // on makes the change in a series.
@@ -177,4 +213,17 @@ func (c Change) on(hours []models.Hour) []models.Hour {
 		out[i] = h
 	}
 	return out
+}
+
+// covering is the hour that holds at a time, the nearest end of the series
+// outside it.
+func covering(hours []models.Hour, t time.Time) models.Hour {
+	best := hours[0]
+	for _, h := range hours {
+		if h.At.After(t) {
+			break
+		}
+		best = h
+	}
+	return best
 }

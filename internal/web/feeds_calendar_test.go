@@ -91,7 +91,7 @@ func TestTheCalendarReadsBackByAnotherLibrary(t *testing.T) {
 		require.Equal(t, back.UTC(), end)
 		text := prop(t, e, "DESCRIPTION")
 		require.Contains(t, text, "Official: Small Craft Advisory")
-		require.Contains(t, text, "courses the weather may take agree")
+		require.Contains(t, text, "forecast scenarios")
 		require.Contains(t, text, "Cautions:")
 		seen++
 	}

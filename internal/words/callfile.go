@@ -31,6 +31,8 @@ type (
 		Agreement      float64                   `json:"agreement"`
 		Agreeing       int                       `json:"agreeing"`
 		Members        int                       `json:"members"`
+		Answers        callAnswers               `json:"answers"`
+		Stops          []callStop                `json:"stops,omitempty"`
 		CaptainDecides bool                      `json:"captain_decides,omitzero"`
 		Hours          []callHour                `json:"hours"`
 		Charter        *callCharter              `json:"charter"`
@@ -51,10 +53,26 @@ type (
 		Streams        []fileStream              `json:"streams,omitempty"`
 		Sources        []callSource              `json:"sources"`
 	}
+	callAnswers struct {
+		Runs   callAnswer `json:"runs"`
+		Hours  callAnswer `json:"hours"`
+		Tactic callAnswer `json:"tactic"`
+	}
+	callAnswer struct {
+		Share float64           `json:"share"`
+		Word  models.Confidence `json:"word"`
+		Count int               `json:"count"`
+	}
+	callStop struct {
+		By        string `json:"by"`
+		From      string `json:"from"`
+		Scenarios []int  `json:"scenarios"`
+	}
 	callHour struct {
 		At           time.Time               `json:"at"`
 		Kite         string                  `json:"kite"`
 		Sight        string                  `json:"sight"`
+		Fish         models.Fish             `json:"fish"`
 		Ride         string                  `json:"ride"`
 		Closed       models.Opt[string]      `json:"closed"`
 		Do           models.Do               `json:"do"`
@@ -154,6 +172,7 @@ func (t Teller) JSON(c models.Call, now time.Time, explain bool) ([]byte, error)
 		Schema: CallSchema, Demo: c.Demo, Made: c.Made, Date: c.Date, Port: c.Port.Name, Ground: c.Ground.Name,
 		Verdict: t.Verdict(c), Tactic: c.Tactic, Timing: c.Timing, Leave: models.MapOpt(c.Leave, t.clock), Back: models.MapOpt(c.Back, t.clock),
 		Confidence: c.Confidence, Agreement: tidy(c.Agreement), Agreeing: c.Agreeing, Members: c.Members, CaptainDecides: c.CaptainDecides,
+		Answers: callAnswers{answerOf(c.Answers.Runs), answerOf(c.Answers.Hours), answerOf(c.Answers.Tactic)},
 		Reasons: orEmpty(t.sayAll(c.Reasons)), WouldChange: orEmpty(t.sayAll(c.WouldChange)), Missing: orEmpty(t.sayAll(c.Missing)),
 		Changed: t.sayAll(c.Changed), Cautions: orEmpty(t.sayAll(c.Cautions)), Load: []callLoad{}, Hours: []callHour{}, Sources: []callSource{}, Overrides: []fileOverride{},
 		Sun: map[string]string{},
@@ -178,6 +197,9 @@ func (t Teller) JSON(c models.Call, now time.Time, explain bool) ([]byte, error)
 	}
 	if b, ok := c.Bait.Get(); ok {
 		f.Bait = t.sayAll(b.Notes)
+	}
+	for _, x := range c.Stops {
+		f.Stops = append(f.Stops, callStop{By: t.Say(x.By), From: t.clock(x.From), Scenarios: x.Courses})
 	}
 	for _, l := range c.Load {
 		f.Load = append(f.Load, callLoad{What: l.What, Count: l.Count, Short: l.Short, Stow: l.Stow, Position: l.Position})
@@ -205,10 +227,14 @@ func (t Teller) JSON(c models.Call, now time.Time, explain bool) ([]byte, error)
 	return append(b, '\n'), nil
 }
 
+func answerOf(a models.Answer) callAnswer {
+	return callAnswer{Share: tidy(a.Share), Word: a.Word, Count: a.Courses}
+}
+
 func (t Teller) callHour(h models.HourCall, explain bool) callHour {
 	c := h.Conditions
 	f := callHour{
-		At: h.At, Kite: h.Kite.String(), Sight: h.Sight.String(), Ride: h.Ride.String(), Closed: textOrNull(t.Say(h.Closed)), Do: h.Do,
+		At: h.At, Kite: h.Kite.String(), Sight: h.Sight.String(), Fish: h.Fish, Ride: h.Ride.String(), Closed: textOrNull(t.Say(h.Closed)), Do: h.Do,
 		Wind: inKnots(c.Wind), WindFrom: inDegrees(c.WindFrom), Gust: inKnots(c.Gust), KiteWind: inKnots(c.KiteWind),
 		Sea: inFeet(c.LocalSea.Else(c.Sea)), Period: c.Period, Slip: inKnots(c.Slip), KiteName: c.KiteName, KiteLull: inKnots(c.KiteLull), KiteGust: inKnots(c.KiteGust), Profile: c.ProfileMethod,
 		SeeTo: inFeet(c.SightDistance), Glare: c.Glare, Unwell: models.MapOpt(c.Unwell, func(p models.Percent) float64 { return tidy(float64(p)) }),

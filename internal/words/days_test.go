@@ -30,7 +30,7 @@ func TestADayAheadIsTold(t *testing.T) {
 	d := aheadDay()
 	a := teller.Ahead(d, false)
 	require.Equal(t, words.Ahead{
-		Say: "kite, out 07:00 to 15:00", Doubt: "likely (80 of 100 courses)",
+		Say: "kite, out 07:00 to 15:00", Doubt: "likely (80 of 100 forecast scenarios)",
 		Official: []string{"no official warning in force or coming, as of the last reading"},
 		Met:      []string{"wind NE 12 kn, gusts to 17 kn", "seas unknown", "ride ok", "kites fly, but not well, 08:00-14:00"},
 		Booked:   "nothing is booked: the day can be offered",

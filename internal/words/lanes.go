@@ -74,7 +74,28 @@ func (t Teller) fishing(c models.Call) []Section {
 	if method != "" {
 		table.Rows = append(table.Rows, []Cell{{Words: t.say("fishing.method", models.Word(method)), Span: len(table.Head)}})
 	}
+	table.Rows = append(table.Rows, []Cell{{Words: t.say("fishing.fish", t.fish(c)), Span: len(table.Head)}})
 	return []Section{{Head: t.say("head.fishing"), Table: &table}}
+}
+
+// fish tells whether it is worth being there in the hours that are fished: one
+// word, or each with the hour from which it holds.
+func (t Teller) fish(c models.Call) string {
+	var list []string
+	var last models.Fish
+	for _, h := range c.Hours {
+		switch h.Do {
+		case models.DoKite, models.DoHeliumKite, models.DoSight, models.DoEither:
+			if h.Fish != last {
+				list, last = append(list, t.say("fishing.from", models.Word(h.Fish), h.At)), h.Fish
+			}
+		case models.DoDock, models.DoInside, models.DoNoGo:
+		}
+	}
+	if len(list) == 1 {
+		return t.Word(string(last))
+	}
+	return strings.Join(list, ", ")
 }
 
 // lookUpSea tells where the sun stands for eyes that look to where the wind

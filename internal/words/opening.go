@@ -1,7 +1,6 @@
 package words
 
 import (
-	"math"
 	"strings"
 
 	"forecastd/internal/models"
@@ -136,12 +135,22 @@ func (t Teller) verdict(c models.Call) []Section {
 	return []Section{s}
 }
 
-// Sureness tells the confidence with the count beside it, and where missing
-// inputs take it down, by how much.
+// Sureness tells the three answers with their counts, or how right staying in
+// is.
 func (t Teller) Sureness(c models.Call) string {
-	s := t.say("sure.agree", capital(t.Word(string(c.Confidence))), c.Agreeing, c.Members)
-	if lost := float64(c.Agreeing)/float64(max(c.Members, 1)) - c.Agreement; lost >= 0.05 {
-		s += t.say("sure.missing", math.Round(100*c.Agreement))
+	a := c.Answers
+	if c.Tactic == models.TacticStayIn {
+		return t.say("sure.stay", models.Word(c.Confidence), c.Agreeing, c.Members, a.Runs.Courses)
 	}
-	return s + "."
+	return t.say("sure.answers", models.Word(a.Runs.Word), a.Runs.Courses, a.Runs.Of, models.Word(a.Hours.Word), a.Hours.Courses, models.Word(a.Tactic.Word), a.Tactic.Courses)
+}
+
+// stops tells what ends the trip in the courses in which it does not run to
+// its end.
+func (t Teller) stops(c models.Call) []Section {
+	var lines []string
+	for _, s := range c.Stops {
+		lines = append(lines, t.say("stops.line", s.By, len(s.Courses), c.Members, s.From))
+	}
+	return list(t.say("head.stops"), lines)
 }

@@ -16,6 +16,7 @@ const (
 	PartVerdict     Part = "verdict"
 	PartHours       Part = "hours"
 	PartReasons     Part = "reasons"
+	PartStops       Part = "stops"
 	PartWouldChange Part = "would change"
 	PartMissing     Part = "missing"
 	PartChanged     Part = "changed"
@@ -37,7 +38,7 @@ func opening() []Part { return []Part{PartWarnings, PartVerdict} }
 
 func afterOpening() []Part {
 	return []Part{
-		PartHours, PartReasons, PartWouldChange, PartMissing, PartChanged, PartOverrides, PartFishing, PartDrift, PartSpread,
+		PartHours, PartReasons, PartStops, PartWouldChange, PartMissing, PartChanged, PartOverrides, PartFishing, PartDrift, PartSpread,
 		PartLoad, PartCharter, PartBait, PartWater, PartOfficial, PartStations, PartSources, PartCautions,
 	}
 }
@@ -54,6 +55,8 @@ func (t Teller) Part(p Part, c models.Call, now time.Time) []Section {
 		return t.hours(c)
 	case PartReasons:
 		return list(t.say("head.reasons"), t.sayAll(c.Reasons))
+	case PartStops:
+		return t.stops(c)
 	case PartWouldChange:
 		return list(t.say("head.would_change"), t.sayAll(c.WouldChange))
 	case PartMissing:

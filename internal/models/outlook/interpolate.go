@@ -41,6 +41,38 @@ func at(hours []models.Hour, t time.Time) (models.Hour, bool) {
 	return between(a, b, float64(t.Sub(a.At))/float64(gap), t), true
 }
 
+// shortGap is how far apart two hours may stand for the first of them to hold
+// until the second.
+const shortGap = 3 * time.Hour
+
+// Joined fills hours that stand farther apart than an hour may hold, though no
+// farther than the models give them at long leads, by the hours between. Where
+// there are none the hours themselves are answered.
+func Joined(hours []models.Hour) []models.Hour {
+	far := func(i int) bool {
+		gap := hours[i].At.Sub(hours[i-1].At)
+		return gap > shortGap && gap <= longestGap
+	}
+	any := false
+	for i := 1; i < len(hours) && !any; i++ {
+		any = far(i)
+	}
+	if !any {
+		return hours
+	}
+	out := []models.Hour{hours[0]}
+	for i := 1; i < len(hours); i++ {
+		if far(i) {
+			for t := hours[i-1].At.Add(time.Hour); t.Before(hours[i].At); t = t.Add(time.Hour) {
+				h, _ := at(hours, t)
+				out = append(out, quantise(h))
+			}
+		}
+		out = append(out, hours[i])
+	}
+	return out
+}
+
 // between joins two hours at the fraction x of the way from a to b. A value
 // that either end lacks is unknown.
 func between(a, b models.Hour, x float64, t time.Time) models.Hour {

@@ -1,10 +1,10 @@
 // Package outlook joins series, observations and tides into the outlook of
-// one ground for one day: a middle member, which is the best single guess,
-// and members around it, which are what could happen.
+// one ground for one day: a middle course, which is the best single guess, and
+// courses around it, which are the days that may come, each whole.
 //
-// Members are a deterministic function of port, ground, sources and runs: the
-// same data gives the same members, always. It reads no clock and does no
-// I/O.
+// Courses are a function of the forecasts and of how wrong such forecasts
+// are: the same quantiles of the same errors for every port, run and day. It
+// reads no clock and does no I/O.
 package outlook
 
 import (
@@ -49,11 +49,13 @@ type Input struct {
 	Errors func(source string, lead time.Duration) ErrorSize
 	// HistoryDays is how long the errors were learned from.
 	HistoryDays int
-	Demo        bool
+	// Courses is how many courses are drawn; 0 means Courses.
+	Courses int
+	Demo    bool
 }
 
-// Size is how many members an outlook has, the middle one included.
-const Size = 31
+// Courses is how many courses an outlook has where nobody says.
+const Courses = 64
 
 // The hours of a day that an outlook covers, on the port's clock. A trip
 // outside them is not a trip this tool plans.
@@ -84,7 +86,11 @@ func Build(in Input) models.Outlook {
 		}
 	}
 	o.Middle = models.Member{Hours: warmed(middle(hours, series, in), in)}
-	o.Members = members(o.Middle.Hours, series, in, errorsOf)
+	n := in.Courses
+	if n == 0 {
+		n = Courses
+	}
+	o.Members = courses(o.Middle.Hours, series, Place{in.Port.Zone, in.Ground.At.Lat, in.Port.ShoreNormal}, errorsOf, n)
 	o.Missing = gaps(in, series, o.Middle.Hours, doubts)
 	return o
 }
