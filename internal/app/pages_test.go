@@ -88,7 +88,7 @@ func TestThePagesShowTheCall(t *testing.T) {
 	v := visit(t, demoDaemon(t))
 	code, body := v.get("/")
 	require.Equal(t, http.StatusOK, code, body)
-	require.Contains(t, body, "kite, start earlier (06:30), back by 13:30")
+	require.Contains(t, body, "kite, start earlier (06:30), back by 13:00")
 	require.Contains(t, body, "Small Craft Advisory")
 	require.Contains(t, body, "invented data")
 	require.NotContains(t, body, "party of four", "guests are named to those who are logged in only")
