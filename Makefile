@@ -1,5 +1,5 @@
 # Every target is one readable command.
-.PHONY: build test race lint fuzz explore golden demo bench ci gen kill figures
+.PHONY: build test race lint fuzz explore golden demo bench ci gen kill calibrate figures
 
 build: ; go build -trimpath -o forecastd ./cmd/forecastd
 test: ; go test ./...
@@ -13,5 +13,7 @@ kill: ; FORECASTD_KILL_ROUNDS=200 go test ./internal/app -run TestKilledAtAnyIns
 demo: ; go run ./cmd/forecastd call -demo
 bench: ; go test -run '^$$' -bench . ./internal/models/... ./internal/scoring ./internal/fetch/grib2/... ./internal/fetch/nws
 gen: ; go run ./cmd/demogen
+# Two thousand days of an invented world, to see whether a call can be taken at its word.
+calibrate: ; FORECASTD_CALIBRATE=1 go test ./internal/scoring -run TestACallCanBeTakenAtItsWord -count 1 -v -timeout 30m
 figures: ; go run ./cmd/figures
 ci: ; bash .ci/run
