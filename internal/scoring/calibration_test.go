@@ -192,6 +192,9 @@ var kept = filepath.Join("testdata", "calibration.json")
 // show.
 func TestACallCanBeTakenAtItsWord(t *testing.T) {
 	t.Parallel()
+	if testing.Short() {
+		t.Skip("hundreds of days: runs without -short")
+	}
 	days, all := someDays, os.Getenv(calibrant) != ""
 	if all {
 		days = allDays
