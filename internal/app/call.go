@@ -65,33 +65,27 @@ func (a *App) gather(ctx context.Context, port config.Port, ground config.Ground
 	}
 	data := c.Collect(ctx)
 	a.predicted(port, &data)
-	data.Lacks = append(data.Lacks, a.lastKnown(ctx, port, data)...)
+	a.lastKnown(ctx, port, &data)
 	return gathered{port, ground, data, a.remember(ctx, port, ground)}, nil
 }
 
-// lastKnown names, while the feed of warnings is unknown, the products that
-// stood when it was last read and whose time is not over: that they can't be
-// seen does not end them.
-func (a *App) lastKnown(ctx context.Context, port config.Port, data fetch.Collection) []models.Gap {
+// lastKnown puts beside an unknown feed of warnings the products that stood
+// when it was last read and whose time is not over: that they can't be seen
+// does not end them.
+func (a *App) lastKnown(ctx context.Context, port config.Port, data *fetch.Collection) {
 	if data.Warnings.Known() || a.store == nil {
-		return nil
+		return
 	}
 	kept, err := a.store.WarningsKept(ctx, allZones(port))
 	if err != nil {
-		return []models.Gap{{What: nws.AlertsName, Why: "what was in force before can't be read: " + err.Error()}}
+		data.Lacks = append(data.Lacks, models.Gap{What: nws.AlertsName, Why: "what was in force before can't be read: " + err.Error()})
+		return
 	}
-	var list []models.Gap
 	for _, w := range kept.Alive {
-		until := "until further notice"
-		if end, ok := w.Ends.Get(); ok {
-			if !a.now().Before(end) {
-				continue
-			}
-			until = "until " + end.In(port.Zone).Format("15:04 on 2 Jan")
+		if end, ok := w.Ends.Get(); !ok || a.now().Before(end) {
+			data.Stood = append(data.Stood, w.Warning)
 		}
-		list = append(list, models.Gap{What: w.Event + " (" + w.Zone + ")", Why: "it stood when the feed was last read, " + until + ", and nothing ended it"})
 	}
-	return list
 }
 
 func (a *App) collector(port config.Port, ground config.Ground) (*fetch.Collector, error) {
@@ -121,7 +115,7 @@ func (a *App) outlook(g gathered, date models.Date, trip models.Trip) models.Out
 		Trip: trip, Reports: reports, Overrides: g.mem.overrides(date, trip),
 		Errors: g.mem.learned.Errors, HistoryDays: g.mem.learned.HistoryDays(series, g.ground.Name, day), Courses: a.cfg.Limits.Courses,
 		Series: series, Inlet: g.data.Inlet, Tides: g.data.Tides, Streams: g.data.Streams,
-		Observed: g.data.Observations, Warnings: g.data.Warnings, Texts: textsFor(g.port, g.ground, g.data.Texts),
+		Observed: g.data.Observations, Warnings: g.data.Warnings, Stood: g.data.Stood, Texts: textsFor(g.port, g.ground, g.data.Texts),
 		Sources: g.data.From, Gaps: slices.Concat(gaps(g.data), g.mem.gaps), Demo: a.demo,
 	})
 }

@@ -128,7 +128,7 @@ func (e *engine) collect(port config.Port) func(context.Context, *models.Run) er
 			errs = append(errs, noneAnswered(ground.Name, data))
 			e.d.metrics.fetched(port.Name, data)
 			e.app.predicted(port, &data)
-			data.Lacks = append(data.Lacks, e.app.lastKnown(ctx, port, data)...)
+			e.app.lastKnown(ctx, port, &data)
 			e.boards.post(gathered{port: port, ground: ground, data: data})
 			for _, s := range data.Series {
 				changed, err := e.app.store.AddSeries(ctx, port.Name, s)

@@ -64,6 +64,10 @@ type Collection struct {
 	Batch
 	At      time.Time
 	Sources []Status
+	// Stood are the products that stood when the feed of warnings was last
+	// read, while it can't be now. The collector does not know them: who
+	// remembers the feed does.
+	Stood []models.Warning
 }
 
 // Collector asks all sources, each failing on its own, and keeps the last

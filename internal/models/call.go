@@ -257,6 +257,7 @@ type Call struct {
 	Cautions []Phrase
 
 	Warnings  Opt[[]Warning]
+	Stood     []Warning // see Outlook.Stood
 	Texts     []OfficialText
 	Overrides []Override
 

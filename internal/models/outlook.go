@@ -114,6 +114,10 @@ type Outlook struct {
 	// Warnings is unknown when the feed failed; a known empty list means
 	// that nothing is in force.
 	Warnings Opt[[]Warning]
+	// Stood are the products that were in force or coming when the feed was
+	// last read, and that nothing has ended, while it can't be read now: they
+	// bind as if they were listed, and what else there may be is unknown.
+	Stood    []Warning
 	Texts    []OfficialText
 	Tides    []TideEvent
 	Streams  []StreamEvent

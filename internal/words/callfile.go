@@ -37,6 +37,7 @@ type (
 		Hours          []callHour                `json:"hours"`
 		Charter        *callCharter              `json:"charter"`
 		Warnings       models.Opt[[]fileWarning] `json:"warnings"`
+		Stood          []fileWarning             `json:"warnings_stood,omitempty"`
 		Texts          []fileText                `json:"texts,omitempty"`
 		Overrides      []fileOverride            `json:"overrides"`
 		Reasons        []string                  `json:"reasons"`
@@ -181,8 +182,8 @@ func (t Teller) JSON(c models.Call, now time.Time, explain bool) ([]byte, error)
 		f.Notice = t.demoNotice(true)
 	}
 	// The outlook file's own writers tell warnings, texts, tides and streams.
-	o := fileOf(models.Outlook{Trip: c.Trip, Warnings: c.Warnings, Texts: c.Texts, Tides: c.Tides, Streams: c.Streams, Overrides: c.Overrides})
-	f.Trip, f.Warnings, f.Texts, f.Tides, f.Streams, f.Overrides = o.Trip, o.Warnings, o.Texts, o.Tides, o.Streams, o.Overrides
+	o := fileOf(models.Outlook{Trip: c.Trip, Warnings: c.Warnings, Stood: c.Stood, Texts: c.Texts, Tides: c.Tides, Streams: c.Streams, Overrides: c.Overrides})
+	f.Trip, f.Warnings, f.Stood, f.Texts, f.Tides, f.Streams, f.Overrides = o.Trip, o.Warnings, o.Stood, o.Texts, o.Tides, o.Streams, o.Overrides
 	for _, h := range c.Hours {
 		f.Hours = append(f.Hours, t.callHour(h, explain))
 	}

@@ -10,7 +10,8 @@ import (
 func (t Teller) warnings(c models.Call) []Section {
 	list, known := c.Warnings.Get()
 	if !known {
-		return []Section{{Head: t.say("warnings.unknown"), Lines: []string{t.say("warnings.unknown_do")}}}
+		unknown := Section{Head: t.say("warnings.unknown"), Lines: []string{t.say("warnings.unknown_do")}}
+		return append([]Section{unknown}, t.products("warnings.stood", t.onTheDay(c.Stood))...)
 	}
 	list = t.onTheDay(list)
 	if len(list) == 0 && models.PastWarnings(c.Made, c.Trip.End.On(t.date, t.zone)) {
@@ -19,6 +20,12 @@ func (t Teller) warnings(c models.Call) []Section {
 	if len(list) == 0 {
 		return []Section{{Head: t.say("warnings.none"), Lines: []string{t.say("warnings.none_do")}}}
 	}
+	return t.products("warnings.head", list)
+}
+
+// products tells official products verbatim, a section each, the first under
+// a head.
+func (t Teller) products(head string, list []models.Warning) []Section {
 	var out []Section
 	for _, w := range list {
 		s := Section{Lines: []string{t.warningLine(w)}}
@@ -42,9 +49,11 @@ func (t Teller) warnings(c models.Call) []Section {
 		if w.Instruction != "" {
 			s.Verbatim += "\n" + w.Instruction
 		}
+		if len(out) == 0 {
+			s.Head = t.say(head)
+		}
 		out = append(out, s)
 	}
-	out[0].Head = t.say("warnings.head")
 	return out
 }
 

@@ -32,6 +32,7 @@ type (
 		Hours     []fileHour                `json:"hours"`
 		Members   [][]fileHour              `json:"members,omitempty"`
 		Warnings  models.Opt[[]fileWarning] `json:"warnings"`
+		Stood     []fileWarning             `json:"warnings_stood,omitempty"`
 		Overrides []fileOverride            `json:"overrides"`
 		Texts     []fileText                `json:"texts,omitempty"`
 		Tides     []fileTide                `json:"tides,omitempty"`
@@ -263,9 +264,16 @@ func (f outlookFile) outlook() (models.Outlook, error) {
 			bad("overrides[%d]: an override needs both what and why", i)
 		}
 	}
-	warnings, err := warningsOf(f.Warnings)
+	warnings, err := warningsOf("warnings", f.Warnings)
 	if err != nil {
 		errs = append(errs, err)
+	}
+	stood, err := warningsOf("warnings_stood", models.Known(f.Stood))
+	if err != nil {
+		errs = append(errs, err)
+	}
+	if len(f.Stood) > 0 && warnings.Known() {
+		bad("warnings_stood: it tells what stood while warnings is null; leave it out where warnings is known")
 	}
 	if err := errors.Join(errs...); err != nil {
 		return o, fmt.Errorf("read outlook file: %w", err)
@@ -295,7 +303,7 @@ func (f outlookFile) outlook() (models.Outlook, error) {
 			Season:        models.MapOpt(f.Reports.Season, func(s string) models.Season { return models.Season(s) }),
 			BaitShowering: f.Reports.Showering, InletHazardFrom: f.Reports.InletHazard,
 		},
-		Middle: models.Member{Hours: hours}, Members: members, Warnings: warnings, HistoryDays: f.History,
+		Middle: models.Member{Hours: hours}, Members: members, Warnings: warnings, Stood: stood.Or(nil), HistoryDays: f.History,
 	}
 	for _, v := range f.Overrides {
 		o.Overrides = append(o.Overrides, models.Override{What: v.What, Why: v.Why})
@@ -382,7 +390,8 @@ func (f fileHour) impossible() string {
 	return ""
 }
 
-func warningsOf(fs models.Opt[[]fileWarning]) (models.Opt[[]models.Warning], error) {
+// warningsOf reads the products under a key.
+func warningsOf(key string, fs models.Opt[[]fileWarning]) (models.Opt[[]models.Warning], error) {
 	list, known := fs.Get()
 	if !known {
 		return models.Unknown[[]models.Warning](), nil
@@ -390,7 +399,7 @@ func warningsOf(fs models.Opt[[]fileWarning]) (models.Opt[[]models.Warning], err
 	ws := make([]models.Warning, 0, len(list))
 	for i, f := range list {
 		if f.Event == "" && !f.VTEC.Known() {
-			return models.Unknown[[]models.Warning](), fmt.Errorf("warnings[%d]: give the event's name or its vtec", i)
+			return models.Unknown[[]models.Warning](), fmt.Errorf("%s[%d]: give the event's name or its vtec", key, i)
 		}
 		w := models.Warning{
 			Event: f.Event, VTEC: f.VTEC.Or(""), Zone: f.Zone.Or(""), ZoneName: f.ZoneName, Office: f.Office, Issued: f.Issued,
@@ -399,12 +408,23 @@ func warningsOf(fs models.Opt[[]fileWarning]) (models.Opt[[]models.Warning], err
 		if w.VTEC != "" {
 			var ok bool
 			if w.Phenomenon, w.Significance, ok = models.VTECCodes(w.VTEC); !ok {
-				return models.Unknown[[]models.Warning](), fmt.Errorf("warnings[%d].vtec: %q is no P-VTEC string", i, w.VTEC)
+				return models.Unknown[[]models.Warning](), fmt.Errorf("%s[%d].vtec: %q is no P-VTEC string", key, i, w.VTEC)
 			}
 		}
 		ws = append(ws, w)
 	}
 	return models.Known(ws), nil
+}
+
+func fileWarnings(ws []models.Warning) []fileWarning {
+	list := []fileWarning{}
+	for _, w := range ws {
+		list = append(list, fileWarning{
+			Event: w.Event, VTEC: textOrNull(w.VTEC), Zone: textOrNull(w.Zone), ZoneName: w.ZoneName, Office: w.Office, Issued: w.Issued,
+			Onset: w.Onset, Ends: w.Ends, Headline: w.Headline, Text: w.Text, Instruction: w.Instruction, URL: w.URL,
+		})
+	}
+	return list
 }
 
 func fileOf(o models.Outlook) outlookFile {
@@ -436,16 +456,7 @@ func fileOf(o models.Outlook) outlookFile {
 	for _, m := range o.Members {
 		f.Members = append(f.Members, fileHours(m.Hours))
 	}
-	f.Warnings = models.MapOpt(o.Warnings, func(ws []models.Warning) []fileWarning {
-		list := []fileWarning{}
-		for _, w := range ws {
-			list = append(list, fileWarning{
-				Event: w.Event, VTEC: textOrNull(w.VTEC), Zone: textOrNull(w.Zone), ZoneName: w.ZoneName, Office: w.Office, Issued: w.Issued,
-				Onset: w.Onset, Ends: w.Ends, Headline: w.Headline, Text: w.Text, Instruction: w.Instruction, URL: w.URL,
-			})
-		}
-		return list
-	})
+	f.Warnings, f.Stood = models.MapOpt(o.Warnings, fileWarnings), fileWarnings(o.Stood)
 	for _, v := range o.Overrides {
 		f.Overrides = append(f.Overrides, fileOverride{What: v.What, Why: v.Why})
 	}

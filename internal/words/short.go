@@ -41,12 +41,21 @@ func (t Teller) Short(c models.Call) string {
 func (t Teller) shortWarnings(c models.Call, room int) string {
 	list, known := c.Warnings.Get()
 	if !known {
-		return t.say("short.warnings_unknown")
+		unknown := t.say("short.warnings_unknown")
+		stood := t.onTheDay(c.Stood)
+		if len(stood) == 0 {
+			return unknown
+		}
+		return unknown + " " + t.shortProducts(stood, room-utf8.RuneCountInString(Plain(unknown))-1)
 	}
 	list = t.onTheDay(list)
 	if len(list) == 0 {
 		return ""
 	}
+	return t.shortProducts(list, room)
+}
+
+func (t Teller) shortProducts(list []models.Warning, room int) string {
 	var timed, names []string
 	for _, w := range list {
 		event := strings.ToUpper(Plain(w.Event))

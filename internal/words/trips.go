@@ -150,17 +150,15 @@ func (t Teller) cautioned(p models.Phrase, others []Trip) bool {
 
 // warnedOf is a call of the day with the official products of all its trips,
 // each once: grounds may lie in different zones. Where one of them does not
-// know, none does.
+// know, none does, and what is known of the others stands with what stood.
 func warnedOf(list []Trip) models.Call {
 	day := list[0].Call
 	var all []models.Warning
+	known := true
 	for _, trip := range list {
-		warnings, known := trip.Call.Warnings.Get()
-		if !known {
-			day.Warnings = models.Unknown[[]models.Warning]()
-			return day
-		}
-		for _, w := range warnings {
+		warnings, ok := trip.Call.Warnings.Get()
+		known = known && ok
+		for _, w := range append(slices.Clip(warnings), trip.Call.Stood...) {
 			if !slices.ContainsFunc(all, func(o models.Warning) bool {
 				return o.Event == w.Event && o.Zone == w.Zone && o.Onset.Equal(w.Onset) && o.Issued.Equal(w.Issued) && o.Text == w.Text
 			}) {
@@ -168,7 +166,10 @@ func warnedOf(list []Trip) models.Call {
 			}
 		}
 	}
-	day.Warnings = models.Known(all)
+	day.Warnings, day.Stood = models.Known(all), nil
+	if !known {
+		day.Warnings, day.Stood = models.Unknown[[]models.Warning](), all
+	}
 	return day
 }
 

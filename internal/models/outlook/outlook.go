@@ -41,8 +41,10 @@ type Input struct {
 	Streams  []models.StreamEvent
 	Observed []models.Observation
 	Warnings models.Opt[[]models.Warning]
-	Texts    []models.OfficialText
-	Sources  []models.Provenance
+	// Stood is as in models.Outlook; it counts while Warnings is unknown.
+	Stood   []models.Warning
+	Texts   []models.OfficialText
+	Sources []models.Provenance
 	// Gaps are the inputs that could not be had.
 	Gaps []models.Gap
 	// Errors tells how wrong a source is at a lead; nil means Assumed.
@@ -74,7 +76,7 @@ func Build(in Input) models.Outlook {
 	}
 	o := models.Outlook{
 		Made: in.Now.UTC().Truncate(time.Second), Date: in.Date, Port: in.Port, Ground: in.Ground, Boat: in.Boat, Kites: in.Kites,
-		Trip: in.Trip, Reports: in.Reports, Overrides: in.Overrides, Warnings: in.Warnings, Texts: in.Texts,
+		Trip: in.Trip, Reports: in.Reports, Overrides: in.Overrides, Warnings: in.Warnings, Stood: in.Stood, Texts: in.Texts,
 		Tides:    during(in.Tides, hours, func(e models.TideEvent) time.Time { return e.At }),
 		Streams:  during(in.Streams, hours, func(e models.StreamEvent) time.Time { return e.At }),
 		Observed: in.Observed, Sources: in.Sources, HistoryDays: in.HistoryDays, Demo: in.Demo,
