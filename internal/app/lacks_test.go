@@ -78,9 +78,9 @@ func TestWhatASourceLacksIsNamedInTheCall(t *testing.T) {
 	require.Contains(t, wind["nws gridpoint: wind direction"], "wmoUnit:furlong")
 }
 
-// While the feed can't be read, what stood when it was last read is named: that
-// it can't be seen does not end it.
-func TestWhatStoodIsNamedWhileTheFeedIsUnknown(t *testing.T) {
+// While the feed can't be read, what stood when it was last read is told and
+// binds: that it can't be seen does not end it.
+func TestWhatStoodBindsWhileTheFeedIsUnknown(t *testing.T) {
 	st, err := app.OpenStore(t.Context(), t.TempDir(), false, evening, nil)
 	require.NoError(t, err)
 	coast := invented{now: evening}
@@ -102,9 +102,10 @@ func TestWhatStoodIsNamedWhileTheFeedIsUnknown(t *testing.T) {
 	c, err := a.CallFor(t.Context(), app.CallRequest{})
 	require.NoError(t, err)
 	require.False(t, c.Call.Warnings.Known())
-	said, err := json.Marshal(c.Call.Missing)
-	require.NoError(t, err)
-	require.Contains(t, string(said), "Gale Warning (AMZ997)")
-	require.Contains(t, string(said), "until 13:30 on 19 Jan, and nothing ended it")
-	require.NotContains(t, string(said), "Dense Fog")
+	require.Equal(t, models.TacticStayIn, c.Call.Tactic)
+	text := c.Text(false)
+	require.Contains(t, text, "Official warnings: UNKNOWN")
+	require.Contains(t, text, "What stood when they were last read")
+	require.Contains(t, text, "GALE WARNING, Mon 12:30 to 13:30")
+	require.NotContains(t, text, "DENSE FOG")
 }

@@ -205,9 +205,8 @@ func (s *site) spoiltByFog(c course, v *view) bool { return s.spoilt(c, &v.trip)
 // capByNoProducts holds the answers to what they would be with fewer of the
 // products that bind, so that one more of them never makes the day surer.
 func (s *site) capByNoProducts(a *models.Answers, v *view) {
-	list, _ := s.o.Warnings.Get()
 	var bind []int
-	for i, w := range list {
+	for i, w := range s.products {
 		if !cancelled(w) && w.Rule() != models.ProductShown && w.During(s.day) {
 			bind = append(bind, i)
 		}
@@ -218,13 +217,17 @@ func (s *site) capByNoProducts(a *models.Answers, v *view) {
 	lists := s.lists()
 	for _, without := range fewer(bind) {
 		o := s.o
-		kept := make([]models.Warning, 0, len(list))
-		for i, w := range list {
+		kept := make([]models.Warning, 0, len(s.products))
+		for i, w := range s.products {
 			if !slices.Contains(without, i) {
 				kept = append(kept, w)
 			}
 		}
-		o.Warnings = models.Known(kept)
+		if o.Warnings.Known() {
+			o.Warnings = models.Known(kept)
+		} else {
+			o.Stood = kept
+		}
 		q := newSite(o, s.lim)
 		q.free, q.suns, q.unbooked, q.behind = s.free, s.suns, s.unbooked, s.behind
 		b := q.count(q.viewOf(o.Middle.Hours, lists, false))

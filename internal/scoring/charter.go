@@ -267,9 +267,8 @@ func (s *site) slow(p *plan) bool { return p.going && p.fishing < s.lim.GradeFai
 // those that are over before the boat would leave.
 func (s *site) productsOfDay() []models.Warning {
 	var out []models.Warning
-	list, _ := s.o.Warnings.Get()
 	start := s.instant(s.clock(s.o.Trip.Start))
-	for _, w := range list {
+	for _, w := range s.products {
 		if !w.During(s.day) || cancelled(w) || slices.ContainsFunc(out, func(x models.Warning) bool { return x.Event == w.Event }) {
 			continue
 		}

@@ -128,10 +128,9 @@ func (c cause) String() string {
 
 // official returns what the official products in force or coming close.
 func (s *site) official() []closing {
-	list, _ := s.o.Warnings.Get()
 	var out []closing
 	margin := int(s.lim.OfficialMargin / time.Minute)
-	for _, w := range list {
+	for _, w := range s.products {
 		if cancelled(w) {
 			continue
 		}

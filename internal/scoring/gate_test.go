@@ -317,3 +317,22 @@ func TestFixedDateUnderAnAdvisory(t *testing.T) {
 	require.True(t, c.CaptainDecides)
 	require.False(t, c.Charter.Known())
 }
+
+// A feed that can't be read ends nothing: what stood when it was last read
+// closes what it closed, and the rest is unknown. What stood under a feed that
+// can be read does not count.
+func TestWhatStoodBindsWhileTheFeedIsUnknown(t *testing.T) {
+	o := fairDay(t)
+	product := models.Warning{Event: "Small Craft Advisory", Onset: onset(o, "13:00")}
+	o.Warnings = models.Known([]models.Warning{product})
+	listed := judge(o)
+	o.Warnings, o.Stood = models.Unknown[[]models.Warning](), []models.Warning{product}
+	stood := judge(o)
+	require.Equal(t, clockOf(listed, listed.Back), clockOf(stood, stood.Back))
+	require.False(t, stood.Warnings.Known())
+	require.Len(t, stood.Stood, 1)
+	o.Warnings = models.Known([]models.Warning{})
+	over := judge(o)
+	require.Equal(t, "14:00", clockOf(over, over.Back))
+	require.Empty(t, over.Stood)
+}

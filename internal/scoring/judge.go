@@ -42,7 +42,7 @@ func Judge(o models.Outlook, lim models.Limits, with With) models.Call {
 	s := newSite(o, lim)
 	c := models.Call{
 		Made: o.Made, Date: o.Date, Port: o.Port, Ground: o.Ground, Boat: o.Boat, Trip: o.Trip,
-		Warnings: s.o.Warnings, Texts: o.Texts, Overrides: o.Overrides,
+		Warnings: s.o.Warnings, Stood: s.o.Stood, Texts: o.Texts, Overrides: o.Overrides,
 		Tides: o.Tides, Streams: o.Streams, Sources: o.Sources, Demo: o.Demo,
 		CaptainDecides: o.Trip.Kind == models.OwnTrip, Unbooked: with.Unbooked,
 	}

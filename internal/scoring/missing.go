@@ -52,7 +52,7 @@ func (s *site) missing(c *models.Call, v *view, quick bool) []models.Phrase {
 	if !s.o.Warnings.Known() {
 		tell(models.Say("missing.warnings"), "warnings", "", func() float64 {
 			o := s.o
-			o.Warnings = models.Known([]models.Warning{})
+			o.Warnings = models.Known(s.products)
 			q := newSite(o, s.lim)
 			q.free, q.suns, q.unbooked, q.behind = s.free, s.suns, s.unbooked, s.behind
 			return q.agreeing(v, s.lists())

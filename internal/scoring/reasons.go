@@ -524,8 +524,7 @@ func (s *site) cautions(v *view, c *models.Call) []models.Phrase {
 
 // namesAny tells whether a text names a product that an override may lift.
 func (s *site) namesAny(what string) bool {
-	list, _ := s.o.Warnings.Get()
-	return slices.ContainsFunc(list, func(w models.Warning) bool { return w.Rule() == models.ProductAdvisory && names(what, w) })
+	return slices.ContainsFunc(s.products, func(w models.Warning) bool { return w.Rule() == models.ProductAdvisory && names(what, w) })
 }
 
 func (s *site) usesHelium(v *view) bool {

@@ -33,6 +33,9 @@ type site struct {
 	// wind aloft for them.
 	many   bool
 	lifted map[airOver]*[aloftSteps]units.Speed
+	// products are the official ones that bind: those listed, or those that
+	// stood when the feed was last read, while it can't be now.
+	products []models.Warning
 	// fogs and squalls are the dense fog products and special marine warnings.
 	fogs, squalls []models.Warning
 	family        float64 // how much this party minds a rough ride
@@ -61,15 +64,13 @@ func newSite(o models.Outlook, lim models.Limits) *site {
 	}
 	s.o.Middle.Hours = outlook.Joined(o.Middle.Hours)
 	if list, ok := o.Warnings.Get(); ok {
-		all := make([]models.Warning, len(list))
-		for i := range list {
-			all[i] = named(list[i])
-		}
-		models.GravestFirst(all)
-		s.o.Warnings = models.Known(all)
+		s.products = inOrder(list)
+		s.o.Warnings, s.o.Stood = models.Known(s.products), nil
+	} else {
+		s.products = inOrder(o.Stood)
+		s.o.Stood = s.products
 	}
-	list, _ := s.o.Warnings.Get()
-	for _, w := range list {
+	for _, w := range s.products {
 		switch {
 		case cancelled(w):
 		case w.Rule() == models.ProductFog:
@@ -87,6 +88,16 @@ func newSite(o models.Outlook, lim models.Limits) *site {
 	case models.Family:
 	}
 	return s
+}
+
+// inOrder are products with their names, the gravest first.
+func inOrder(list []models.Warning) []models.Warning {
+	all := make([]models.Warning, len(list))
+	for i := range list {
+		all[i] = named(list[i])
+	}
+	models.GravestFirst(all)
+	return all
 }
 
 // fixedDate tells whether the trip is an event without passengers for hire:
