@@ -363,7 +363,7 @@ func (e *engine) call(ctx context.Context, port config.Port, date models.Date, c
 func (c Called) asTold(s models.Standing) Called {
 	o := c.Outlook
 	c.Call = models.Call{
-		Made: s.Made, Date: s.Date, Port: o.Port, Ground: o.Ground, Boat: o.Boat, Trip: o.Trip, Warnings: o.Warnings,
+		Made: s.Made, Date: s.Date, Port: o.Port, Ground: o.Ground, Boat: o.Boat, Trip: o.Trip, Warnings: o.Warnings, Stood: o.Stood,
 		Tactic: s.Tactic, Timing: s.Timing, Leave: s.Leave, Back: s.Back, Demo: o.Demo, Unbooked: c.slot.mark == "",
 	}
 	c.Fault = nil

@@ -52,7 +52,11 @@ func demoDay(t testing.TB) (models.Call, models.Standing) {
 		Boat:   models.Boat{Name: "Second Light", Kind: models.CenterConsole, Length: 39 * units.Foot},
 		Trip:   models.Trip{Kind: models.Charter, Party: models.Mixed, Start: models.Clock{Hour: 7}, End: models.Clock{Hour: 15}},
 		Tactic: models.TacticKite, Timing: []models.Timing{models.StartEarlier, models.BackEarly}, Leave: models.Known(at(6, 30)), Back: models.Known(at(11, 0)),
-		Confidence: models.Likely, Agreeing: 24, Agreement: 24.0 / 31, Members: 31,
+		Confidence: models.Likely, Agreeing: 47, Agreement: 47.0 / 64, Members: 64,
+		Answers: models.Answers{
+			Runs: models.Answer{Share: 55.0 / 64, Courses: 55, Of: 64, Word: models.Likely}, Hours: models.Answer{Share: 47.0 / 64, Courses: 47, Of: 64, Word: models.Likely},
+			Tactic: models.Answer{Share: 1, Courses: 64, Of: 64, Word: models.Likely},
+		},
 		Warnings: models.Known([]models.Warning{{
 			Event: "Small Craft Advisory", Phenomenon: "SC", Significance: "Y", Zone: "AMZ997", ZoneName: "Invented waters from Amparo Inlet out 20 NM", Office: "NWS Amparo (invented)",
 			VTEC: "/O.EXT.KXAM.SC.Y.0003.270119T1700Z-270120T1200Z/", Issued: at(3, 50), Onset: at(12, 0), Ends: models.Known(at(31, 0)),
@@ -69,7 +73,7 @@ func demoDay(t testing.TB) (models.Call, models.Standing) {
 		}),
 	}
 	for h := 6; h <= 14; h++ {
-		hour := models.HourCall{At: at(h, 0), Kite: models.GradeGood, Sight: models.GradePoor, Ride: models.RideOK, Do: models.DoKite}
+		hour := models.HourCall{At: at(h, 0), Kite: models.GradeGood, Sight: models.GradePoor, Fish: models.FishFair, Ride: models.RideOK, Do: models.DoKite}
 		hour.Conditions.Hour = models.Hour{Wind: models.Known(units.Speed(12+h/2) * units.Knot), Gust: models.Known(units.Speed(16+h) * units.Knot), WindFrom: models.Known(units.From(180 + 4*units.From(h))), Sea: models.Known(units.Length(2+h/5) * units.Foot), Period: models.Known(5.0)}
 		if h >= 11 {
 			hour.Do, hour.Kite = models.DoInside, models.GradePoor

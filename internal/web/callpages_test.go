@@ -277,10 +277,11 @@ func TestForeignTextStaysText(t *testing.T) {
 	require.NotContains(t, body, `<script>alert`)
 }
 
-// TestTheFirstPageIsLight holds "/" with all it asks for to 52,000 bytes on
-// the day of the demo, and to 60,000 with two trips on the day.
+// TestTheFirstPageIsLight holds "/" with all it asks for to 56,000 bytes on
+// the day of the demo, and to 64,000 with two trips on the day: well under the
+// budget of 80 KB, and close enough to tell of what grows by itself.
 func TestTheFirstPageIsLight(t *testing.T) {
-	for most, d := range map[int]*desk{52_000: newDesk(t), 60_000: twoTrips(newDesk(t))} {
+	for most, d := range map[int]*desk{56_000: newDesk(t), 64_000: twoTrips(newDesk(t))} {
 		h := newServer(t, d)
 		_, body := get(t, h, "/")
 		total := len(body)

@@ -129,7 +129,9 @@ func (v *view) tellCall(board Board, t words.Teller, c models.Call) string {
 		lines = append(lines, v.T("calendar.invented"))
 	}
 	lines = append(lines, v.tellWarnings(t, c)...)
-	lines = append(lines, t.Sureness(c))
+	if c.Members > 0 {
+		lines = append(lines, t.Sureness(c))
+	}
 	for _, part := range []struct {
 		head string
 		list []models.Phrase

@@ -140,7 +140,9 @@ func (t Teller) verdict(c models.Call) []Section {
 	} else {
 		s.Lines = append(s.Lines, t.say("verdict.in", booked))
 	}
-	s.Lines = append(s.Lines, t.Sureness(c))
+	if c.Members > 0 { // not of a call that only says what people were told
+		s.Lines = append(s.Lines, t.Sureness(c))
+	}
 	return []Section{s}
 }
 
