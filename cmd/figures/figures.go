@@ -65,7 +65,6 @@ func marks(points ...draw.Point) []draw.Mark {
 // figures are those of docs/physics.md, by the names of their files.
 func figures() map[string]draw.Plot {
 	return map[string]draw.Plot{
-		"doubt-wind": doubtWind(), "doubt-sea": doubtSea(), "doubt-thunder": doubtThunder(), "doubt-said": doubtReliability(),
 		"wind-profile":  windProfile(),
 		"wave-current":  waveCurrent(),
 		"sky-sun":       skySun(),
