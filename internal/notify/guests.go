@@ -11,10 +11,6 @@ import (
 	"forecastd/internal/words"
 )
 
-// DraftSubject is what a link that approves the message to the guests stands
-// for: this booking with this very text.
-func DraftSubject(b models.Booking, text string) string { return b.ID + "#" + digest(text) }
-
 // Approval asks the captain to let the message to the guests go out: it quotes
 // what they, the reader guests, will read. approve is the address of a signed
 // link; empty tells to approve by command.

@@ -106,13 +106,6 @@ func (s *site) fishFactors(h *hour) []models.Factor {
 
 func rideWorth(r models.Ride) float64 { return 1 - float64(r)/float64(models.RideNo) }
 
-func boolWorth(b bool) float64 {
-	if b {
-		return 1
-	}
-	return 0
-}
-
 func unknownInput() models.Phrase { return models.Say("input.unknown") }
 
 func input[T any](v models.Opt[T]) models.Phrase {

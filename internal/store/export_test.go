@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"io/fs"
+	"time"
 )
 
 // OpenWith opens a store with other migrations than our own.
@@ -35,4 +36,14 @@ func (s *Store) ExecReading(ctx context.Context, stmt string) error {
 // that writes.
 func (s *Store) StringsOfTheWriter(ctx context.Context, query string) ([]string, error) {
 	return list(ctx, s.write, "run a query", text, query)
+}
+
+// DefaultRetention keeps a year of what is learned from and a file under a
+// gigabyte.
+func DefaultRetention() Retention {
+	const day = 24 * time.Hour
+	return Retention{
+		Observations: 400 * day, Series: 120 * day, Outlooks: 30 * day, Calls: 3 * 365 * day, Warnings: 400 * day,
+		Messages: 180 * day, Runs: 30 * day, Failed: 120 * day, Contacts: 14, MaxBytes: 1 << 30,
+	}
 }

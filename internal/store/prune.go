@@ -36,16 +36,6 @@ type Retention struct {
 	MaxBytes int64
 }
 
-// DefaultRetention keeps a year of what is learned from and a file under a
-// gigabyte.
-func DefaultRetention() Retention {
-	const day = 24 * time.Hour
-	return Retention{
-		Observations: 400 * day, Series: 120 * day, Outlooks: 30 * day, Calls: 3 * 365 * day, Warnings: 400 * day,
-		Messages: 180 * day, Runs: 30 * day, Failed: 120 * day, Contacts: 14, MaxBytes: 1 << 30,
-	}
-}
-
 // Pruned is what a pruning did.
 type Pruned struct {
 	// Rows counts what was dropped, by kind.

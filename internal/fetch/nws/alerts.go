@@ -279,23 +279,6 @@ type Area struct {
 	Positions []models.Position
 }
 
-// Reduce answers what is in force or coming at a time, for the zones asked
-// for, one warning a zone, by onset. It looks at one answer of the feed only.
-//
-// The newest issuance about an event decides, and one that cancels or
-// upgrades it ends it whatever its times say; without VTEC, events are told
-// apart by sender, name, zone and onset. A product with a polygon that
-// reaches none of the positions is answered all the same if its zone is asked
-// for; one whose zone is not asked for is answered if its polygon does. An
-// event ends at its own end, never when its text is to be replaced, but for
-// products without VTEC that give no other time (NWSI101701); these are held
-// on while they are listed.
-func Reduce(feed Feed, asked Area, at time.Time) []models.Warning {
-	var l ledger
-	l.add(asked.messages(feed, at), at)
-	return warningsOf(l.current(at))
-}
-
 // messages breaks the alerts of a feed down by event and zone.
 func (asked Area) messages(feed Feed, fetched time.Time) []message {
 	var out []message

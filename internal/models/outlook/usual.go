@@ -56,11 +56,6 @@ const (
 	LackSpread     Lack = "wind spread"
 )
 
-// Drawn lists what is drawn where it is lacking.
-func Drawn() []Lack {
-	return []Lack{LackGust, LackSea, LackPeriod, LackCurrent, LackCloud, LackRain, LackThunder, LackVisibility, LackSpread}
-}
-
 // Of tells whether an hour lacks it.
 func (l Lack) Of(h *models.Hour) bool {
 	switch l {
