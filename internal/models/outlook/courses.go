@@ -187,7 +187,7 @@ func dress(out, mid []models.Hour, base *models.Series, d *Draws, i int, place P
 		h.At = m.At
 		blown(&h, size, e, d.z[drawGust][i])
 		sea := size.Sea * (seaFollowsWind*e.wind + math.Sqrt(1-seaFollowsWind*seaFollowsWind)*d.z[drawSea][i])
-		h.Sea, h.Swell = times(h.Sea, sea), times(h.Swell, sea)
+		h.Sea, h.Swell = capped(times(h.Sea, sea)), capped(times(h.Swell, sea))
 		h.Period, h.SwellPeriod = times(h.Period, periodError*d.z[drawPeriod][i]), times(h.SwellPeriod, periodError*d.z[drawPeriod][i])
 		h.Visibility = times(h.Visibility, sightError*d.z[drawSight][i])
 		if c, ok := h.Current.Get(); ok {
@@ -258,6 +258,11 @@ func times[T ~float64](v models.Opt[T], err float64) models.Opt[T] {
 		return v
 	}
 	return models.Known(x * T(math.Exp(err)))
+}
+
+// capped keeps an error from raising a sea above what any source is believed.
+func capped(sea models.Opt[units.Length]) models.Opt[units.Length] {
+	return models.MapOpt(sea, func(v units.Length) units.Length { return min(v, highestSea) })
 }
 
 // shifted is the base's hour as if its weather came late by the shift, with

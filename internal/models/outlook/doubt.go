@@ -19,6 +19,8 @@ const (
 const (
 	windRounding = 1 * units.Knot
 	seaRounding  = 0.5 * units.Foot
+	// highestSea is the most that a source, or a course, is believed.
+	highestSea = 30 * units.Metre
 )
 
 // doubted takes out of series what contradicts itself or can't be, and tells
@@ -62,8 +64,8 @@ func plausible(h models.Hour) (models.Hour, []models.Gap) {
 	keep(&h.Wind, 0, 200*units.Knot, func() { doubt("wind", cannotBe) })
 	keep(&h.Gust, 0, 250*units.Knot, func() { doubt("gusts", cannotBe) })
 	keep(&h.DirectionSpread, 0, 360, func() { doubt("wind", cannotBe) })
-	keep(&h.Sea, 0, 30*units.Metre, func() { doubt("seas", cannotBe) })
-	keep(&h.Swell, 0, 30*units.Metre, func() { doubt("seas", cannotBe) })
+	keep(&h.Sea, 0, highestSea, func() { doubt("seas", cannotBe) })
+	keep(&h.Swell, 0, highestSea, func() { doubt("seas", cannotBe) })
 	keep(&h.Period, 0.5, 40, func() { doubt("wave period", cannotBe) })
 	keep(&h.SwellPeriod, 0.5, 40, func() { doubt("wave period", cannotBe) })
 	keep(&h.Current, 0, 15*units.Knot, func() { doubt("current", cannotBe) })

@@ -174,7 +174,7 @@ func fillUsual(h *models.Hour, d deviates, place Place) {
 	if !h.Sea.Known() && blows {
 		own := seaOfWind * fullyGrown * float64(w) * float64(w)
 		middle := units.Length(math.Hypot(own, float64(usualSwell)))
-		h.Sea = models.Known(middle * units.Length(math.Exp(usualSeaSpread*d.z(drawSea))))
+		h.Sea = models.Known(min(middle*units.Length(math.Exp(usualSeaSpread*d.z(drawSea))), highestSea))
 	}
 	if !h.Period.Known() && h.Sea.Known() {
 		h.Period = models.Known(usualPeriod * math.Exp(periodSpread*d.z(drawPeriod)))
