@@ -30,8 +30,10 @@ type Lanes struct {
 	Turns  []Turn
 	Sun    models.SunTimes
 	Tactic []Stretch
-	Now    models.Opt[time.Time]
-	Labels LaneLabels
+	// LeaveAt and BackAt stand in place of the plan's clock times, if given.
+	LeaveAt, BackAt string
+	Now             models.Opt[time.Time]
+	Labels          LaneLabels
 	// Narrow lays the drawing out for a phone.
 	Narrow bool
 }
@@ -246,7 +248,7 @@ func (d *lanes) plan() {
 	if len(parts) > 0 {
 		first, last := parts[0].From, parts[len(parts)-1].To
 		x0, x1 := d.x(first), d.x(last)
-		leave, back := label(d.Labels.Leave, d.clock(first)), label(d.Labels.Back, d.clock(last))
+		leave, back := label(d.Labels.Leave, cmp.Or(d.LeaveAt, d.clock(first))), label(d.Labels.Back, cmp.Or(d.BackAt, d.clock(last)))
 		if d.Narrow { // times on a line of their own
 			d.write(leave, "", spot{x0, base, start}, spot{x0, base, middle}, spot{d.left, base, start})
 			d.write(back, "", spot{x1, base, end}, spot{x1, base, start}, spot{x1, base, middle}, spot{d.right, base, end})

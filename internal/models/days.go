@@ -21,6 +21,10 @@ type DayOutlook struct {
 	Timing     []Timing
 	Confidence Confidence
 	Agreement  float64
+	// Trip is what the day was judged for: the booked trip, or the usual one.
+	Trip Trip
+	// BeyondHours tells that it lies past the reach of clock times.
+	BeyondHours bool
 	// Out is when the boat would be out; unknown when it stays in.
 	Out Opt[Interval]
 	// KiteWindows are the spans of daylight in which a spread flies well, and

@@ -120,8 +120,8 @@ func guestsShort(v voice, c models.Call) string {
 	if c.Tactic == models.TacticStayIn {
 		return v.say("guests.short_in", c.Date)
 	}
-	leave, ends := hoursOf(c)
-	return v.say("guests.short_out", c.Date, leave, ends)
+	leave, back, _ := c.Times()
+	return v.say("guests.short_out", c.Date, leave, back)
 }
 
 func sentences(s string) []string {

@@ -192,9 +192,9 @@ const longestStop = 90 * time.Minute
 func (s *site) baitStop(v *view) models.Phrase {
 	leave := v.plan.leave - int(longestStop/time.Minute)
 	if back, ok := limit(leave, v.closings, s.soft); ok && back >= v.plan.back && leave >= max(s.free[0], 0) {
-		return models.Say("bait.stop_before", s.instant(leave), s.instant(v.plan.leave))
+		return models.Say("bait.stop_before", s.told(leave), s.toldOr(v.plan.leave, s.o.Trip.Start))
 	}
-	return models.Say("bait.stop_within", s.instant(v.plan.leave))
+	return models.Say("bait.stop_within", s.toldOr(v.plan.leave, s.o.Trip.Start))
 }
 
 const (

@@ -139,6 +139,20 @@ func earlier(a, b models.Opt[time.Time]) bool {
 	return okX && okY && y.Sub(x) > settleTimes
 }
 
+// moved tells that a time of the plan moved by what people are told of it.
+func (s *site) moved(key string, was, is models.Opt[time.Time], booked models.Clock) []models.Phrase {
+	a, okA := was.Get()
+	b, okB := is.Get()
+	if !okA || !okB || a.Equal(b) {
+		return nil
+	}
+	from, to := s.toldOr(s.minute(a), booked), s.toldOr(s.minute(b), booked)
+	if from == to {
+		return nil
+	}
+	return []models.Phrase{models.Say(key, from, to)}
+}
+
 // changed tells what changed since the last call that was told.
 func (s *site) changed(c *models.Call, with With) []models.Phrase {
 	before, ok := with.Told.Get()
@@ -160,16 +174,8 @@ func (s *site) changed(c *models.Call, with With) []models.Phrase {
 	case before.Tactic != now.Tactic:
 		list = append(list, models.Say("changed.tactic", models.Word(before.Tactic), models.Word(now.Tactic)))
 	}
-	if a, ok := before.Leave.Get(); ok {
-		if b, ok := now.Leave.Get(); ok && !a.Equal(b) {
-			list = append(list, models.Say("changed.leave", a, b))
-		}
-	}
-	if a, ok := before.Back.Get(); ok {
-		if b, ok := now.Back.Get(); ok && !a.Equal(b) {
-			list = append(list, models.Say("changed.back", a, b))
-		}
-	}
+	list = append(list, s.moved("changed.leave", before.Leave, now.Leave, s.o.Trip.Start)...)
+	list = append(list, s.moved("changed.back", before.Back, now.Back, s.o.Trip.End)...)
 	if before.Going && now.Going && before.WorstRide != now.WorstRide {
 		list = append(list, models.Say("changed.ride", models.Word(before.WorstRide.String()), models.Word(now.WorstRide.String())))
 	}

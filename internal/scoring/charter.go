@@ -172,8 +172,7 @@ func (s *site) subject(v *view, c *models.Call, ch models.CharterCall) models.Ph
 		}
 		return models.Say("guests.subject.move", s.o.Date)
 	}
-	leave, _ := c.Leave.Get()
-	back, _ := c.Back.Get()
+	leave, back, _ := c.Times()
 	return models.Say("guests.subject."+s.change(v, c), s.o.Date, leave, back)
 }
 
@@ -299,7 +298,7 @@ func (s *site) seaOfTrip(v *view) models.Opt[units.Length] {
 func (s *site) whyInForGuests(v *view) models.Phrase {
 	if in := v.inTrip(); len(in) > 0 {
 		if c := in[0]; c.from > v.trip.start {
-			return models.Say("guests.from", s.instant(c.from), forGuests(c))
+			return models.Say("guests.from", s.begins(c), forGuests(c))
 		}
 		return forGuests(in[0])
 	}
@@ -323,10 +322,10 @@ func (s *site) whyInForGuests(v *view) models.Phrase {
 // bindingForGuests says in a guest's words what moves the times.
 func (s *site) bindingForGuests(v *view) (models.Phrase, bool) {
 	if c, ok := s.holdsUp(v); ok && v.plan.leave > v.trip.start {
-		return models.Say("guests.until", s.instant(v.plan.leave), forGuests(c)), true
+		return models.Say("guests.until", s.told(v.plan.leave), forGuests(c)), true
 	}
 	if c, ok := s.bringsBack(v); ok && v.plan.back < v.trip.end {
-		return models.Say("guests.from", s.instant(c.from), forGuests(c)), true
+		return models.Say("guests.from", s.begins(c), forGuests(c)), true
 	}
 	return models.Phrase{}, false
 }
@@ -348,8 +347,7 @@ func forGuests(c closing) models.Phrase {
 }
 
 func (s *site) proposal(v *view, c *models.Call) models.Phrase {
-	leave, _ := c.Leave.Get()
-	back, _ := c.Back.Get()
+	leave, back, _ := c.Times()
 	return models.Say("guests."+s.change(v, c), s.o.Date, leave, back)
 }
 

@@ -17,7 +17,7 @@ func Days(outlooks []models.Outlook, lim models.Limits, free func(models.Date) m
 	out := make([]models.DayOutlook, 0, len(outlooks))
 	for _, o := range outlooks {
 		d := dayAhead(o, lim)
-		d.Front = frontOf(o.Date, passages, newSite(o, lim).zone)
+		d.Front = newSite(o, lim).front(passages)
 		if free != nil {
 			d.Free = free(o.Date)
 		}
@@ -49,6 +49,7 @@ func dayAhead(o models.Outlook, lim models.Limits) models.DayOutlook {
 	} else if len(c.Reasons) > 0 {
 		d.Closed = c.Reasons[0]
 	}
+	d.BeyondHours, d.Trip = s.beyond, o.Trip
 	d.PastWarnings = models.PastWarnings(o.Made, s.instant(v.trip.end))
 	d.BestRide = models.RideNo
 	var sum units.Speed
@@ -204,15 +205,17 @@ func staysBehind(hours []models.Hour) bool {
 // longestBehind is how many days a day is still told to be behind a front.
 const longestBehind = 3
 
-func frontOf(d models.Date, passages []time.Time, zone *time.Location) models.Phrase {
+// front tells where the day lies against the passages of fronts.
+func (s *site) front(passages []time.Time) models.Phrase {
+	d, zone := s.o.Date, s.zone
 	for _, p := range passages {
 		if models.DateOf(p, zone) == d {
-			return models.Say("front.passes", p)
+			return models.Say("front.passes", s.told(s.minute(p)))
 		}
 	}
 	for _, p := range passages {
 		if models.DateOf(p, zone) == d.AddDays(1) {
-			return models.Say("front.ahead", p)
+			return models.Say("front.ahead", s.told(s.minute(p)))
 		}
 	}
 	for i := len(passages) - 1; i >= 0; i-- {

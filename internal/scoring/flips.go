@@ -218,17 +218,18 @@ func (o outcome) same(b outcome) bool {
 func abs(n int) int { return max(n, -n) }
 
 func (s *site) outcomePhrase(from, to outcome) models.Phrase {
+	leave, back := s.toldOr(to.leave, s.o.Trip.Start), s.toldOr(to.back, s.o.Trip.End)
 	switch {
 	case !to.going:
 		return models.Say("outcome.stay_in")
 	case !from.going:
-		return models.Say("outcome.go", models.Word(to.tactic), s.instant(to.leave), s.instant(to.back))
+		return models.Say("outcome.go", models.Word(to.tactic), leave, back)
 	case from.tactic != to.tactic:
 		return models.Say("outcome.tactic", models.Word(to.tactic))
 	case abs(to.back-from.back) >= nearTimes && abs(to.leave-from.leave) >= nearTimes:
-		return models.Say("outcome.times", s.instant(to.leave), s.instant(to.back))
+		return models.Say("outcome.times", leave, back)
 	case abs(to.back-from.back) >= nearTimes:
-		return models.Say("outcome.back", s.instant(to.back))
+		return models.Say("outcome.back", back)
 	}
-	return models.Say("outcome.leave", s.instant(to.leave))
+	return models.Say("outcome.leave", leave)
 }

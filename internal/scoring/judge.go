@@ -253,7 +253,7 @@ func (s *site) tactic(v *view) models.Tactic {
 
 // slack is by how many minutes a time or a length may differ from the booked
 // one and still count as it.
-const slack = 15
+const slack = int(models.SameAsBooked / time.Minute)
 
 // shorter tells whether a plan's trip is shorter than the booked one, whenever
 // it begins.

@@ -77,7 +77,7 @@ func (s *site) whyIn(v *view) []models.Phrase {
 		if c.from <= v.trip.start {
 			list = append(list, c.why)
 		} else {
-			list = append(list, models.Say("reason.from", s.instant(c.from), c.why))
+			list = append(list, models.Say("reason.from", s.begins(c), c.why))
 		}
 	}
 	if len(list) == 0 {
@@ -96,7 +96,7 @@ func (s *site) whyNone(v *view) models.Phrase {
 		return models.Say("reason.nothing_there", models.Word(s.grade(meanKite(s.booked(v))).String()))
 	}
 	if until := s.clearUntil(v.trip.start, v.courses); until < v.trip.end {
-		return models.Say("reason.members_past_never", s.instant(until))
+		return models.Say("reason.members_past_never", s.told(until))
 	}
 	if s.enough(runs, of) {
 		return models.Say("reason.nothing_to_fish")
@@ -151,7 +151,7 @@ func (s *site) thunderNamed(v *view) []models.Phrase {
 	if float64(n) < thunderFrom*float64(len(v.courses)) || n == 0 {
 		return nil
 	}
-	return []models.Phrase{models.Say("reason.thunder", s.instant(from), n, len(v.courses))}
+	return []models.Phrase{models.Say("reason.thunder", s.told(from), n, len(v.courses))}
 }
 
 // doubt is what guests are told of it: that it is not certain, where the trip
@@ -224,13 +224,14 @@ func (s *site) whyTactic(v *view) []models.Phrase {
 				best = h
 			}
 		}
-		from := hours[0].span.Start
+		first := hours[0].from
 		for _, h := range hours {
 			if h.look.worth >= s.lim.GradeFair {
-				from = h.span.Start
+				first = h.from
 				break
 			}
 		}
+		from := s.told(first)
 		c := &best.c
 		switch best.look.best {
 		case showTailing:
@@ -252,11 +253,11 @@ func (s *site) whyTimes(v *view) []models.Phrase {
 	p, t := &v.plan, &v.trip
 	if p.leave >= t.start+step {
 		if c, ok := s.holdsUp(v); ok {
-			list = append(list, models.Say("reason.not_before", s.instant(p.leave), c.why))
+			list = append(list, models.Say("reason.not_before", s.told(p.leave), c.why))
 		} else if p.leave <= s.free[0] {
-			list = append(list, models.Say("reason.turnaround", s.instant(p.leave)))
+			list = append(list, models.Say("reason.turnaround", s.told(p.leave)))
 		} else {
-			list = append(list, models.Say("reason.better_later", s.instant(p.leave)))
+			list = append(list, models.Say("reason.better_later", s.told(p.leave)))
 		}
 	}
 	if p.back > t.end-step {
@@ -265,16 +266,16 @@ func (s *site) whyTimes(v *view) []models.Phrase {
 	binds, bound := s.bringsBack(v)
 	switch {
 	case bound:
-		list = append(list, models.Say("reason.back_before", s.instant(p.back), s.instant(binds.from), binds.why))
+		list = append(list, models.Say("reason.back_before", s.told(p.back), s.begins(binds), binds.why))
 	case s.clearUntil(p.leave, v.courses) <= t.end:
-		list = append(list, models.Say("reason.back_members", s.instant(p.back), s.instant(s.clearUntil(p.leave, v.courses))))
+		list = append(list, models.Say("reason.back_members", s.told(p.back), s.told(s.clearUntil(p.leave, v.courses))))
 	case p.back >= s.minute(t.sun.Set.Or(s.instant(farFuture))):
-		list = append(list, models.Say("reason.back_dark", s.instant(p.back)))
+		list = append(list, models.Say("reason.back_dark", s.told(p.back)))
 	default:
-		list = append(list, models.Say("reason.back_fishing", s.instant(p.back)))
+		list = append(list, models.Say("reason.back_fishing", s.told(p.back)))
 	}
 	if p.leave <= t.start-step {
-		list = append(list, models.Say("reason.earlier", s.instant(p.leave)))
+		list = append(list, models.Say("reason.earlier", s.told(p.leave)))
 	}
 	return list
 }

@@ -43,6 +43,7 @@ type site struct {
 	behind        int     // which day behind a front it is, 0 for none
 	unbooked      bool    // nobody waits for the trip
 	supposing     bool    // hours that tell too little are supposed open
+	beyond        bool    // the trip lies past the reach of clock times
 }
 
 func newSite(o models.Outlook, lim models.Limits) *site {
@@ -60,7 +61,8 @@ func newSite(o models.Outlook, lim models.Limits) *site {
 		lifts: liftedBy(o.Overrides),
 		soft:  fixedDate(o.Trip),
 		suns:  map[int64]sky.Sun{}, lifted: map[airOver]*[aloftSteps]units.Speed{},
-		free: [2]int{-farFuture, farFuture},
+		free:   [2]int{-farFuture, farFuture},
+		beyond: models.BeyondHours(o.Made, o.Trip.Start.On(o.Date, zone)),
 	}
 	s.o.Middle.Hours = outlook.Joined(o.Middle.Hours)
 	if list, ok := o.Warnings.Get(); ok {
@@ -122,6 +124,32 @@ func (s *site) minute(t time.Time) int { return int(t.Sub(s.day.Start) / time.Mi
 
 func (s *site) instant(minute int) time.Time {
 	return s.day.Start.Add(time.Duration(minute) * time.Minute)
+}
+
+// told is what people are told of a time of our own making: its instant, or
+// the part of the day past the reach of clock times.
+func (s *site) told(minute int) any {
+	if s.beyond {
+		return models.DayPartAt(s.instant(minute), s.zone)
+	}
+	return s.instant(minute)
+}
+
+// toldOr is told, but of a time that is as booked, which stays what it is.
+func (s *site) toldOr(minute int, booked models.Clock) any {
+	if s.beyond {
+		return models.Told(s.instant(minute), booked.On(s.o.Date, s.zone), s.zone)
+	}
+	return s.instant(minute)
+}
+
+// begins is what people are told of the beginning of a closing: that of an
+// official product is a clock time at any lead.
+func (s *site) begins(c closing) any {
+	if c.cause <= byWatch {
+		return s.instant(c.from)
+	}
+	return s.told(c.from)
 }
 
 // clock is the minute of a time of day on the port's clock.

@@ -227,6 +227,7 @@ type (
 		Confidence  models.Confidence       `json:"confidence"`
 		Agreement   float64                 `json:"agreement"`
 		Out         models.Opt[apiSpan]     `json:"out"`
+		Beyond      bool                    `json:"beyond_hours"`
 		KiteWindows []apiSpan               `json:"kite_windows"`
 		BestRide    string                  `json:"best_ride"`
 		WorstRide   string                  `json:"worst_ride"`
@@ -280,7 +281,7 @@ func apiDays(v *view) ([]byte, error) {
 		}
 		row := apiDay{
 			Date: day.Date, Tactic: o.Tactic, Timing: append([]models.Timing{}, o.Timing...), Confidence: o.Confidence, Agreement: round(o.Agreement),
-			Out: models.MapOpt(o.Out, span), KiteWindows: []apiSpan{}, BestRide: o.BestRide.String(), WorstRide: o.WorstRide.String(),
+			Out: models.MapOpt(o.Out, span), Beyond: o.BeyondHours, KiteWindows: []apiSpan{}, BestRide: o.BestRide.String(), WorstRide: o.WorstRide.String(),
 			Wind: knots(o.Wind), Gust: knots(o.Gust), Sea: feet(o.Sea),
 			WindFrom: models.MapOpt(o.WindFrom, func(f units.From) float64 { return math.Round(f.Degrees()) }),
 			Warnings: models.MapOpt(o.Warnings, held), Past: o.PastWarnings, Free: o.Free, Offered: o.Offered(),

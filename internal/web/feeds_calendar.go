@@ -109,9 +109,12 @@ func (v *view) callEvent(board Board, date models.Date, n int, trip TripCall, fu
 	}
 	leave, out := c.Leave.Get()
 	back, known := c.Back.Get()
-	if out && known && !back.Before(leave) {
+	switch {
+	case out && known && c.BeyondHours(): // shifted hours are not told yet
+		e.Start, e.End = c.Trip.Start.On(date, board.Port.Zone), c.Trip.End.On(date, board.Port.Zone)
+	case out && known && !back.Before(leave):
 		e.Start, e.End = leave, back
-	} else {
+	default:
 		e.AllDay, e.Start, e.End = true, date.Start(board.Port.Zone), date.AddDays(1).Start(board.Port.Zone)
 	}
 	if name, ok := trip.Guests.Get(); ok && full {

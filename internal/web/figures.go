@@ -54,6 +54,9 @@ func (v *view) lanes(c models.Call, trip int, narrow bool) figure {
 			Tide: v.T("lanes.tide"), Stream: v.T("lanes.stream"), Warnings: v.T("lanes.warnings"),
 		},
 	}
+	if leave, back, ok := c.Times(); ok && c.BeyondHours() {
+		l.LeaveAt, l.BackAt = t.Told(leave), t.Told(back)
+	}
 	if !v.Now.Before(from) && v.Now.Before(to) {
 		l.Now = models.Known(v.Now)
 	}
@@ -80,12 +83,15 @@ func (v *view) lanes(c models.Call, trip int, narrow bool) figure {
 
 // laneWords says in one sentence what the drawing of a day shows.
 func (v *view) laneWords(t words.Teller, c models.Call) string {
-	leave, ok := c.Leave.Get()
-	back, ok2 := c.Back.Get()
-	if !ok || !ok2 {
+	leave, back, ok := c.Times()
+	if !ok {
 		return v.T("lanes.in", t.Verdict(c))
 	}
-	return v.T("lanes.out", t.Verdict(c), t.Time(leave), t.Time(back))
+	key := "lanes.out"
+	if c.BeyondHours() {
+		key = "lanes.out_parts"
+	}
+	return v.T(key, t.Verdict(c), t.Told(leave), t.Told(back))
 }
 
 // stretches are the parts of the plan, from leaving to coming back. Runs have

@@ -27,6 +27,8 @@ type (
 		Timing         []models.Timing           `json:"timing"`
 		Leave          models.Opt[string]        `json:"leave"`
 		Back           models.Opt[string]        `json:"back"`
+		LeavePart      models.DayPart            `json:"leave_part,omitzero"`
+		BackPart       models.DayPart            `json:"back_part,omitzero"`
 		Confidence     models.Confidence         `json:"confidence"`
 		Agreement      float64                   `json:"agreement"`
 		Agreeing       int                       `json:"agreeing"`
@@ -171,12 +173,16 @@ type (
 func (t Teller) JSON(c models.Call, now time.Time, explain bool) ([]byte, error) {
 	f := callFile{
 		Schema: CallSchema, Demo: c.Demo, Made: c.Made, Date: c.Date, Port: c.Port.Name, Ground: c.Ground.Name,
-		Verdict: t.Verdict(c), Tactic: c.Tactic, Timing: c.Timing, Leave: models.MapOpt(c.Leave, t.clock), Back: models.MapOpt(c.Back, t.clock),
+		Verdict: t.Verdict(c), Tactic: c.Tactic, Timing: c.Timing,
 		Confidence: c.Confidence, Agreement: tidy(c.Agreement), Agreeing: c.Agreeing, Members: c.Members, CaptainDecides: c.CaptainDecides,
 		Answers: callAnswers{answerOf(c.Answers.Runs), answerOf(c.Answers.Hours), answerOf(c.Answers.Tactic)},
 		Reasons: orEmpty(t.sayAll(c.Reasons)), WouldChange: orEmpty(t.sayAll(c.WouldChange)), Missing: orEmpty(t.sayAll(c.Missing)),
 		Changed: t.sayAll(c.Changed), Cautions: orEmpty(t.sayAll(c.Cautions)), Load: []callLoad{}, Hours: []callHour{}, Sources: []callSource{}, Overrides: []fileOverride{},
 		Sun: map[string]string{},
+	}
+	if leave, back, going := c.Times(); going {
+		f.Leave, f.LeavePart = t.clockAndPart(c, leave)
+		f.Back, f.BackPart = t.clockAndPart(c, back)
 	}
 	if c.Demo {
 		f.Notice = t.demoNotice(true)
@@ -188,7 +194,7 @@ func (t Teller) JSON(c models.Call, now time.Time, explain bool) ([]byte, error)
 		f.Hours = append(f.Hours, t.callHour(h, explain))
 	}
 	if ch, ok := c.Charter.Get(); ok {
-		f.Charter = t.callCharter(ch)
+		f.Charter = t.callCharter(c, ch)
 	}
 	if s, ok := c.Spread.Get(); ok {
 		f.Spread = t.callSpread(s)
@@ -200,7 +206,7 @@ func (t Teller) JSON(c models.Call, now time.Time, explain bool) ([]byte, error)
 		f.Bait = t.sayAll(b.Notes)
 	}
 	for _, x := range c.Stops {
-		f.Stops = append(f.Stops, callStop{By: t.Say(x.By), From: t.clock(x.From), Scenarios: x.Courses})
+		f.Stops = append(f.Stops, callStop{By: t.Say(x.By), From: t.stopFrom(c, x), Scenarios: x.Courses})
 	}
 	for _, l := range c.Load {
 		f.Load = append(f.Load, callLoad{What: l.What, Count: l.Count, Short: l.Short, Stow: l.Stow, Position: l.Position})
@@ -252,8 +258,35 @@ func (t Teller) callHour(h models.HourCall, explain bool) callHour {
 	return f
 }
 
-func (t Teller) callCharter(ch models.CharterCall) *callCharter {
-	f := &callCharter{Actions: ch.Actions, Start: models.MapOpt(ch.Start, t.clock), End: models.MapOpt(ch.End, t.clock), TellBy: ch.TellBy, Offer: []callOffer{}, Message: t.Message(ch)}
+// clockAndPart is a time as told, as a clock time where it is one, and past
+// the reach of clock times as the part of the day.
+func (t Teller) clockAndPart(c models.Call, told any) (clock models.Opt[string], part models.DayPart) {
+	switch v := told.(type) {
+	case time.Time:
+		if clock = models.Known(t.clock(v)); c.BeyondHours() {
+			part = models.DayPartAt(v, t.zone)
+		}
+	case models.DayPart:
+		part = v
+	}
+	return clock, part
+}
+
+func (t Teller) stopFrom(c models.Call, s models.Stop) string {
+	clock, part := t.clockAndPart(c, t.stopAt(c, s))
+	return clock.Or(string(part))
+}
+
+func (t Teller) callCharter(c models.Call, ch models.CharterCall) *callCharter {
+	proposed := func(at models.Opt[time.Time], booked models.Clock) models.Opt[string] {
+		v, ok := at.Get()
+		if ok && c.BeyondHours() {
+			clock, _ := t.clockAndPart(c, models.Told(v, booked.On(c.Date, t.zone), t.zone))
+			return clock
+		}
+		return models.MapOpt(at, t.clock)
+	}
+	f := &callCharter{Actions: ch.Actions, Start: proposed(ch.Start, c.Trip.Start), End: proposed(ch.End, c.Trip.End), TellBy: ch.TellBy, Offer: []callOffer{}, Message: t.Message(ch)}
 	for _, o := range ch.Offer {
 		f.Offer = append(f.Offer, callOffer{Date: o.Date, Why: t.Say(o.Why)})
 	}

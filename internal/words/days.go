@@ -2,7 +2,9 @@ package words
 
 import (
 	"math"
+	"slices"
 	"strings"
+	"time"
 
 	"forecastd/internal/models"
 )
@@ -50,7 +52,12 @@ func (t Teller) Days(days []models.DayOutlook, demo bool) string {
 func (t Teller) Ahead(d models.DayOutlook, guests bool) Ahead {
 	a := Ahead{Say: t.Word(string(d.Tactic)), Doubt: t.say("ahead.sure", models.Word(d.Confidence), math.Round(100*d.Agreement))}
 	if out, ok := d.Out.Get(); ok {
-		a.Say += ", " + t.say("ahead.out", t.clock(out.Start), t.clock(out.End))
+		from, to := any(t.clock(out.Start)), any(t.clock(out.End))
+		if d.BeyondHours {
+			from, to = models.Told(out.Start, d.Trip.Start.On(d.Date, t.zone), t.zone), models.Told(out.End, d.Trip.End.On(d.Date, t.zone), t.zone)
+			from, to = t.clockOrPart(from), t.clockOrPart(to)
+		}
+		a.Say += ", " + t.say("ahead.out", from, to)
 	}
 	a.Official, a.Rule = t.officialAhead(d)
 	a.Met = []string{t.windAhead(d), t.say("ahead.seas_unknown")}
@@ -110,9 +117,13 @@ func (t Teller) kitesAhead(d models.DayOutlook) string {
 	spans := func(list []models.Interval) string {
 		var told []string
 		for _, w := range list {
-			told = append(told, t.clock(w.Start)+"-"+t.clock(w.End))
+			if d.BeyondHours {
+				told = append(told, t.partsOf(w))
+			} else {
+				told = append(told, t.clock(w.Start)+"-"+t.clock(w.End))
+			}
 		}
-		return strings.Join(told, ", ")
+		return strings.Join(slices.Compact(told), ", ")
 	}
 	switch {
 	case len(d.KiteWindows) > 0:
@@ -121,6 +132,23 @@ func (t Teller) kitesAhead(d models.DayOutlook) string {
 		return t.say("ahead.kites_fair", spans(d.KiteFlown))
 	}
 	return t.say("ahead.no_kites")
+}
+
+// clockOrPart leaves out the day of an instant that is told on its day.
+func (t Teller) clockOrPart(told any) any {
+	if at, ok := told.(time.Time); ok {
+		return t.clock(at)
+	}
+	return told
+}
+
+// partsOf tells the parts of the day that a span lies in.
+func (t Teller) partsOf(w models.Interval) string {
+	first, last := models.DayPartAt(w.Start, t.zone), models.DayPartAt(w.End.Add(-time.Minute), t.zone)
+	if first == last {
+		return t.say("ahead.part", first)
+	}
+	return t.say("ahead.parts", first, last)
 }
 
 func (t Teller) bookedAhead(d models.DayOutlook, guests bool) string {

@@ -2,6 +2,7 @@ package words
 
 import (
 	"strings"
+	"time"
 
 	"forecastd/internal/models"
 )
@@ -105,15 +106,22 @@ func (t Teller) timing(timing models.Timing, c models.Call) string {
 			return t.say("verdict.usual_hours")
 		}
 	case models.BackEarly:
-		if back, ok := c.Back.Get(); ok {
-			if t.clock(back) == "12:00" {
+		if _, back, ok := c.Times(); ok {
+			if at, ok := back.(time.Time); ok && t.clock(at) == "12:00" {
 				return t.say("verdict.back_noon")
 			}
 			return t.say("verdict.back", back)
 		}
 	case models.StartEarlier, models.StartLater:
-		if leave, ok := c.Leave.Get(); ok {
+		leave, _, _ := c.Times()
+		switch leave := leave.(type) {
+		case time.Time:
 			return word + " (" + t.Time(leave) + ")"
+		case models.DayPart:
+			if leave == models.DayPartOf(c.Trip.Start) {
+				return word
+			}
+			return t.say("verdict."+strings.ReplaceAll(string(timing), " ", "_"), leave)
 		}
 	}
 	return word
@@ -129,13 +137,12 @@ func (t Teller) verdict(c models.Call) []Section {
 		}
 	}
 	s := Section{Head: capital(t.LongDay(c.Date)) + ": " + strings.Join(who, ", "), Lines: []string{strings.ToUpper(t.Verdict(c))}}
-	leave, going := c.Leave.Get()
-	back, ok := c.Back.Get()
+	leave, back, going := c.Times()
 	booked := t.say("verdict.booked", c.Trip.Start, c.Trip.End, models.Word(c.Trip.Kind), models.Word(c.Trip.Party))
 	if c.Unbooked {
 		booked = t.say("verdict.usual", c.Trip.Start, c.Trip.End, models.Word(c.Trip.Party))
 	}
-	if going && ok {
+	if going {
 		s.Lines = append(s.Lines, t.say("verdict.times", leave, back, booked))
 	} else {
 		s.Lines = append(s.Lines, t.say("verdict.in", booked))
@@ -156,12 +163,20 @@ func (t Teller) Sureness(c models.Call) string {
 	return t.say("sure.answers", models.Word(a.Runs.Word), a.Runs.Courses, a.Runs.Of, models.Word(a.Hours.Word), a.Hours.Courses, models.Word(a.Tactic.Word), a.Tactic.Courses)
 }
 
+// stopAt is about when something ends the trip.
+func (t Teller) stopAt(c models.Call, s models.Stop) any {
+	if c.BeyondHours() {
+		return models.DayPartAt(s.From, t.zone)
+	}
+	return s.From
+}
+
 // stops tells what ends the trip in the courses in which it does not run to
 // its end.
 func (t Teller) stops(c models.Call) []Section {
 	var lines []string
 	for _, s := range c.Stops {
-		lines = append(lines, t.say("stops.line", s.By, len(s.Courses), c.Members, s.From))
+		lines = append(lines, t.say("stops.line", s.By, len(s.Courses), c.Members, t.stopAt(c, s)))
 	}
 	return list(t.say("head.stops"), lines)
 }

@@ -17,9 +17,7 @@ const ShortLimit = 300
 func (t Teller) Short(c models.Call) string {
 	day := capital(t.ShortDay(c.Date)) + ": " + strings.ToUpper(t.Verdict(c)) + "."
 	var more []string
-	leave, going := c.Leave.Get()
-	back, ok := c.Back.Get()
-	if going && ok {
+	if leave, back, going := c.Times(); going {
 		more = append(more, t.say("short.times", leave, back))
 	}
 	if c.Confidence != "" {

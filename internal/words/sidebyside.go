@@ -39,9 +39,8 @@ func (t Teller) SideBySide(now, then models.Call, trip string, changes []string)
 }
 
 func (t Teller) times(c models.Call) string {
-	leave, ok := c.Leave.Get()
-	back, ok2 := c.Back.Get()
-	if !ok || !ok2 {
+	leave, back, ok := c.Times()
+	if !ok {
 		return "-"
 	}
 	return t.say("range.two", leave, back)

@@ -3,6 +3,7 @@ package words
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -70,7 +71,13 @@ func (t Teller) Say(p models.Phrase) string {
 // text is a phrase with its places still open; the key itself where the
 // catalogue does not have it.
 func (t Teller) text(p models.Phrase) string {
-	c, ok := t.catalogue.Phrase(p.Key)
+	key := p.Key
+	if slices.ContainsFunc(p.Args, isPart) {
+		if _, ok := t.catalogue.Phrase(key + forParts); ok {
+			key += forParts
+		}
+	}
+	c, ok := t.catalogue.Phrase(key)
 	if !ok {
 		text := p.Key
 		for i := range p.Args {
@@ -85,6 +92,12 @@ func (t Teller) text(p models.Phrase) string {
 	}
 	return c.Text()
 }
+
+// forParts ends the keys of texts that take a part of the day where the plain
+// text takes a clock time.
+const forParts = ".part"
+
+func isPart(a any) bool { _, ok := a.(models.DayPart); return ok }
 
 // say tells a phrase of our own.
 func (t Teller) say(key string, args ...any) string { return t.Say(models.Say(key, args...)) }
@@ -142,6 +155,8 @@ func (t Teller) value(a any) string {
 		return fmt.Sprintf("%.0f", float64(v))
 	case models.Date:
 		return t.Day(v)
+	case models.DayPart:
+		return t.say("daypart." + strings.ReplaceAll(string(v), " ", "_"))
 	case models.Clock:
 		return v.String()
 	case models.Phrase:
@@ -156,6 +171,9 @@ func (t Teller) value(a any) string {
 		return fmt.Sprint(v)
 	}
 }
+
+// Told tells a time of a plan as people are told it (models.Call.Times).
+func (t Teller) Told(at any) string { return t.value(at) }
 
 // Speed tells a speed as the reader reads it: whole knots, or metres per
 // second with a decimal. Currents and drifts under five knots keep a decimal.

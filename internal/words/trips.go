@@ -186,9 +186,7 @@ func (t Teller) tripLines(list []Trip) []string {
 	for _, trip := range list {
 		c := trip.Call
 		line := t.TripName(trip) + ": " + strings.ToUpper(t.tripVerdict(trip))
-		leave, going := c.Leave.Get()
-		back, ok := c.Back.Get()
-		if going && ok {
+		if leave, back, going := c.Times(); going {
 			line += ". " + t.say("trips.times", leave, back)
 		}
 		if c.Confidence != "" {
