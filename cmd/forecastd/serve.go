@@ -55,7 +55,7 @@ func runServe(ctx context.Context, w world, args []string) int {
 		o.DryRun = w.stdout
 	}
 	if o.Demo {
-		o.Logger.Info(app.DemoWords)
+		o.Logger.Info(app.DemoWords())
 	}
 	return serve(ctx, w, o)
 }

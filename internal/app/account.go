@@ -230,7 +230,7 @@ func (a *App) runText(r models.Run) string {
 	clock := func(t time.Time) string { return t.In(zone).Format("2006-01-02 15:04:05 MST") }
 	var b strings.Builder
 	if a.demo {
-		b.WriteString(words.DemoNotice + "\n\n")
+		b.WriteString(words.DemoNotice() + "\n\n")
 	}
 	fmt.Fprintf(&b, "run %d: %s, %s\n", r.ID, r.Job, outcome(r))
 	fmt.Fprintf(&b, "  why      %s\n  due      %s\n  started  %s\n", r.Trigger, clock(r.Due), clock(r.Started))

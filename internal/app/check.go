@@ -43,7 +43,7 @@ type Finding struct {
 // the data are invented.
 func (a *App) Notice() string {
 	if a.demo {
-		return words.DemoNotice
+		return words.DemoNotice()
 	}
 	return ""
 }

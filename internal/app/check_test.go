@@ -190,7 +190,7 @@ func TestCheckInTrouble(t *testing.T) {
 // The demo's recording holds what a call needs and no more.
 func TestCheckTheDemo(t *testing.T) {
 	a := demoApp(t)
-	require.Equal(t, words.DemoNotice, a.Notice())
+	require.Equal(t, words.DemoNotice(), a.Notice())
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
 	for _, f := range a.Check(ctx) {

@@ -80,7 +80,7 @@ func golden(t *testing.T, name, got string) {
 func TestDemoCallGolden(t *testing.T) {
 	c := called(t, demoApp(t))
 	golden(t, "demo-call.golden.txt", c.Text(false))
-	require.True(t, strings.HasPrefix(c.Text(false), words.DemoNotice))
+	require.True(t, strings.HasPrefix(c.Text(false), words.DemoNotice()))
 }
 
 // The call in Spanish: read aloud line by line when it was made, and to be
@@ -150,7 +150,7 @@ func TestASavedOutlookGivesTheSameCall(t *testing.T) {
 	for i, h := range c.Call.Hours {
 		require.Equal(t, h.Do, again.Call.Hours[i].Do)
 	}
-	require.Contains(t, again.Text(false), words.DemoNotice, "a saved demo stays a demo")
+	require.Contains(t, again.Text(false), words.DemoNotice(), "a saved demo stays a demo")
 }
 
 func TestEveryOutputOfTheDemoSaysSo(t *testing.T) {
@@ -160,7 +160,7 @@ func TestEveryOutputOfTheDemoSaysSo(t *testing.T) {
 	var doc map[string]any
 	require.NoError(t, json.Unmarshal(b, &doc))
 	require.Equal(t, true, doc["demo"])
-	require.Equal(t, words.DemoNotice, doc["notice"])
+	require.Equal(t, words.DemoNotice(), doc["notice"])
 	file, err := c.OutlookFile()
 	require.NoError(t, err)
 	require.Contains(t, string(file), `"demo": true`)

@@ -56,7 +56,7 @@ func Record(ctx context.Context, o Options, dir string, req CallRequest) (Record
 	}
 	about := "What the public services answered to one call."
 	if o.Demo {
-		about = words.DemoNotice
+		about = words.DemoNotice()
 	}
 	var recorder *replay.Recorder
 	o.wrap = func(rt http.RoundTripper, now func() time.Time) (http.RoundTripper, error) {

@@ -284,7 +284,7 @@ func methods(t models.Tactic) (kite, sight bool, err error) {
 func (a *App) ScoreText(s Score) string {
 	var b strings.Builder
 	if a.demo {
-		b.WriteString(words.DemoNotice + "\n\n")
+		b.WriteString(words.DemoNotice() + "\n\n")
 	}
 	t := words.NewTeller(reader(a.cfg), nil, s.From)
 	fmt.Fprintf(&b, "How the forecasts did at %s, since %s\n", s.Learned.Ground, s.From)

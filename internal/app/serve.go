@@ -20,7 +20,7 @@ import (
 )
 
 // DemoWords stand at the head of what the demo tells.
-const DemoWords = words.DemoNotice
+func DemoWords() string { return words.DemoNotice() }
 
 // ListenOff as an address listens nowhere.
 const ListenOff = "off"

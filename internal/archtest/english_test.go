@@ -71,9 +71,6 @@ func standing() map[string][]string {
 			"forecastd calendar key\n",
 			"the form can't be taken",
 		},
-		"internal/words": {
-			"DEMO: invented data. Boat, port, coast, stations and weather are made up.",
-		},
 	}
 }
 

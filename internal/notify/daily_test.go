@@ -112,7 +112,7 @@ func TestMorningAsItIsRead(t *testing.T) {
 	golden(t, "morning.txt", "Subject: "+d.Message(models.ReasonFirst, now, "boat.example").Subject+"\n\n"+d.Text)
 	golden(t, "morning.html", d.HTML)
 	golden(t, "morning-short.txt", d.Short+"\n")
-	order := []string{words.DemoNotice, "SMALL CRAFT ADVISORY", "* WHAT...", "KITE, START EARLIER", "What changed since last night", "extended", "Upwind now", "The hours", "Cautions"}
+	order := []string{words.DemoNotice(), "SMALL CRAFT ADVISORY", "* WHAT...", "KITE, START EARLIER", "What changed since last night", "extended", "Upwind now", "The hours", "Cautions"}
 	for i := 1; i < len(order); i++ {
 		require.Less(t, strings.Index(d.Text, order[i-1]), strings.Index(d.Text, order[i]), order[i])
 	}
@@ -195,7 +195,7 @@ func TestApprovalAndGuests(t *testing.T) {
 	require.Equal(t, "06:30 11:00", events[0].Start.In(newYork(t)).Format("15:04")+" "+events[0].End.In(newYork(t)).Format("15:04"))
 	require.Equal(t, 2, events[0].Sequence)
 	require.Equal(t, calendar.UID("booking 17"), events[0].UID)
-	require.Contains(t, events[0].Description, words.DemoNotice)
+	require.Contains(t, events[0].Description, words.DemoNotice())
 
 	c.Charter = models.Known(models.CharterCall{Actions: []models.CharterAction{models.CharterGo}, Message: []models.Phrase{models.Say("guests.bye")}})
 	g, _, err = notify.Guests(guests, c, b, 0, now)

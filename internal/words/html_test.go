@@ -40,7 +40,7 @@ func TestLetterPutsTheLeadBehindTheVerdictAndLosesNothing(t *testing.T) {
 	text, letter := teller.Text(letterCall(), at(4, 30)), teller.Letter(letterCall(), at(4, 30), lead)
 	require.Equal(t, text, teller.Letter(letterCall(), at(4, 30)))
 	require.Equal(t, text, strings.Replace(letter, "\nWhat changed since last night\n  - ride was ok, is now rough\n", "", 1))
-	order := []string{words.DemoNotice, "SMALL CRAFT ADVISORY", "* WHAT...", "KITE, BACK BY NOON", "What changed since last night", "The hours"}
+	order := []string{words.DemoNotice(), "SMALL CRAFT ADVISORY", "* WHAT...", "KITE, BACK BY NOON", "What changed since last night", "The hours"}
 	for i := 1; i < len(order); i++ {
 		require.Less(t, strings.Index(letter, order[i-1]), strings.Index(letter, order[i]), order[i])
 	}
@@ -58,7 +58,7 @@ func TestHTMLHoldsTheWholeText(t *testing.T) {
 	} {
 		require.Contains(t, shown, want)
 	}
-	require.Equal(t, 2, strings.Count(shown, words.DemoNotice))
+	require.Equal(t, 2, strings.Count(shown, words.DemoNotice()))
 	require.NotContains(t, shown, "=== good", "the bars of the text are none of a page")
 	for _, p := range words.Parts() {
 		for _, s := range teller.Part(p, letterCall(), at(4, 30)) {
@@ -114,7 +114,7 @@ func TestForeignTextIsEscaped(t *testing.T) {
 }
 
 func TestNote(t *testing.T) {
-	require.Equal(t, words.DemoNotice+"\n\nFloat plan\n  one line\n  - an item\n  approve:\n    https://example.com/x\n",
+	require.Equal(t, words.DemoNotice()+"\n\nFloat plan\n  one line\n  - an item\n  approve:\n    https://example.com/x\n",
 		words.Note(words.Reader{}, true, words.Section{Head: "Float plan", Lines: []string{"one line"}, Items: []string{"an item"}, Links: []words.Link{{Words: "approve", URL: "https://example.com/x"}}}))
 }
 

@@ -60,8 +60,9 @@ func HasPhrase(l Language, key string) bool {
 	return ok
 }
 
-// DemoNotice stands at the head of every output of the demo.
-const DemoNotice = "DEMO: invented data. Boat, port, coast, stations and weather are made up."
+// DemoNotice stands at the head of every output of the demo that has no reader
+// of its own.
+func DemoNotice() string { return DemoNoticeIn(English) }
 
 // DemoNoticeIn is DemoNotice in a language.
 func DemoNoticeIn(l Language) string {

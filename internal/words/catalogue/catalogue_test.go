@@ -174,6 +174,17 @@ func TestFormsFollowTheLanguage(t *testing.T) {
 	}
 }
 
+// One of something is not told as many.
+func TestOneIsNotMany(t *testing.T) {
+	for code, c := range all(t) {
+		for _, key := range []string{"trips.count", "page.days.trips", "days", "bait.hardy", "bait.delicate"} {
+			p, ok := c.Phrase(key)
+			require.True(t, ok, key)
+			require.NotEqual(t, p.TextFor(2), p.TextFor(1), "%s: %s", code, key)
+		}
+	}
+}
+
 // A thing has one word in a language. Left stands the word that is not taken,
 // beside the keys in which it means another thing.
 func TestAThingHasOneWord(t *testing.T) {
