@@ -207,7 +207,7 @@ func TestEachTripHasItsOwnSection(t *testing.T) {
 	_, body := get(t, newServer(t, twoTrips(newDesk(t))), "/")
 	first, rest, _ := strings.Cut(body, `id="trip-2"`)
 	require.Contains(t, first, "Trip 1 of 2:")
-	require.Contains(t, first, "Kite, start earlier (06:30), back by 13:00")
+	require.Contains(t, first, "Kite, start earlier (06:30), back by 13:30")
 	require.Contains(t, rest, "Trip 2 of 2:")
 	require.Contains(t, rest, "Stay in")
 	require.Equal(t, 1, strings.Count(body, `id="warnings"`))
