@@ -18,6 +18,7 @@ import (
 	"forecastd/config"
 	"forecastd/internal/fetch"
 	"forecastd/internal/fetch/httpx"
+	"forecastd/internal/models"
 	"forecastd/internal/store"
 	"forecastd/internal/words"
 )
@@ -69,6 +70,10 @@ type App struct {
 	collectors map[[2]string]*fetch.Collector     // by port and ground
 	models     map[config.Product]map[string]view // by product and port
 
+	// days are the days ahead that were judged, calls the trips.
+	days  *held[[]models.DayOutlook]
+	calls *held[models.Call]
+
 	// closers are torn down last first.
 	closers []closer
 }
@@ -101,7 +106,8 @@ func newBare(o Options, contact string) (*App, error) {
 	if err := words.Check(); err != nil {
 		return nil, err
 	}
-	a := &App{now: o.Now, log: o.Logger, demo: o.Demo, collectors: map[[2]string]*fetch.Collector{}, models: map[config.Product]map[string]view{}}
+	a := &App{now: o.Now, log: o.Logger, demo: o.Demo, collectors: map[[2]string]*fetch.Collector{}, models: map[config.Product]map[string]view{},
+		days: newHeld[[]models.DayOutlook](), calls: newHeld[models.Call]()}
 	if a.now == nil {
 		a.now = time.Now
 	}

@@ -165,7 +165,7 @@ func (a *App) lookAhead(ctx context.Context, port config.Port, from map[string]g
 		g.port, g.ground = port, ground
 		g.mem = a.remember(ctx, port, ground)
 		from[name] = g
-		short[name] = a.inShort(g, append([]models.Outlook{a.outlook(g, today, a.tripOf(g, today))}, a.ahead(g)...))
+		short[name] = a.shortDays(g, 0)
 	}
 	for n := 0; n <= farthest; n++ {
 		day, err := a.boardDay(ctx, port, today.AddDays(n), from, short)

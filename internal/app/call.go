@@ -106,18 +106,23 @@ func (a *App) collector(port config.Port, ground config.Ground) (*fetch.Collecto
 
 // outlook joins what was gathered for a trip on a day.
 func (a *App) outlook(g gathered, date models.Date, trip models.Trip) models.Outlook {
+	return outlook.Build(a.input(g, date, trip))
+}
+
+// input is what was gathered, as far as it goes into the outlook of a trip.
+func (a *App) input(g gathered, date models.Date, trip models.Trip) outlook.Input {
 	reports := g.mem.reports(date)
 	reports.Season = reports.Season.Else(models.Known(a.cfg.Season.On(date)))
 	series := byTrust(g.data.Series, a.cfg.Sources.Gridded.Products)
 	day := date.Interval(g.port.Zone)
-	return outlook.Build(outlook.Input{
+	return outlook.Input{
 		Now: a.now(), Date: date, Port: g.port.Port, Ground: g.ground.Ground, Boat: a.cfg.Boat, Kites: kites(a.cfg.Kites),
 		Trip: trip, Reports: reports, Overrides: g.mem.overrides(date, trip),
 		Errors: g.mem.learned.Errors, HistoryDays: g.mem.learned.HistoryDays(series, g.ground.Name, day), Courses: a.cfg.Limits.Courses,
 		Series: series, Inlet: g.data.Inlet, Tides: g.data.Tides, Streams: g.data.Streams,
 		Observed: g.data.Observations, Warnings: g.data.Warnings, Stood: g.data.Stood, Texts: textsFor(g.port, g.ground, g.data.Texts),
 		Sources: g.data.From, Gaps: slices.Concat(gaps(g.data), g.mem.gaps), Demo: a.demo,
-	})
+	}
 }
 
 // newest keeps the last report of each station; a station that tells wind and
@@ -149,32 +154,21 @@ func (a *App) Days(ctx context.Context, portName, groundName string) ([]models.D
 	if err != nil {
 		return nil, models.Port{}, err
 	}
-	days := a.inShort(g, a.ahead(g))
+	days := a.shortDays(g, 1)
 	if len(days) == 0 {
 		return nil, port.Port, &NoDaysError{Missing: append(gaps(g.data), g.mem.gaps...)}
 	}
 	return days, port.Port, nil
 }
 
-// inShort judges days in short, each with its bookings.
-func (a *App) inShort(g gathered, outlooks []models.Outlook) []models.DayOutlook {
-	days := scoring.Days(outlooks, a.cfg.Limits, g.mem.free)
-	for i := range days {
-		days[i].Bookings = g.mem.bookedOn(days[i].Date)
-	}
-	return days
-}
-
-// ahead builds the outlook of each day to come that some wind is known for.
-func (a *App) ahead(g gathered) []models.Outlook {
+// ahead builds the outlook of each day, from so many days ahead on, that some
+// wind is known for, and today's whatever is known.
+func (a *App) ahead(g gathered, first int) []models.Outlook {
 	today := models.DateOf(a.now(), g.port.Zone)
 	var list []models.Outlook
-	for n := 1; n <= farthest; n++ {
-		date, trip := today.AddDays(n), a.cfg.Charters.Usual
-		if held := g.mem.on(date); len(held) > 0 {
-			trip = held[0].Trip
-		}
-		if o := a.outlook(g, date, trip); knowsWind(o) {
+	for n := first; n <= farthest; n++ {
+		date := today.AddDays(n)
+		if o := a.outlook(g, date, a.tripOf(g, date)); n == 0 || knowsWind(o) {
 			list = append(list, o)
 		}
 	}

@@ -208,3 +208,68 @@ func BenchmarkPorts(b *testing.B) {
 		})
 	}
 }
+
+// lookAt makes the call of every port at a time, and tells what that took of
+// the processor.
+func lookAt(b *testing.B, a *app.App, ports int) time.Duration {
+	began := processorTime()
+	for i := range ports {
+		c, err := a.CallFor(b.Context(), app.CallRequest{Port: fmt.Sprintf("Port %d", i), Date: models.Date{Year: 2027, Month: time.January, Day: 20}})
+		require.NoError(b, err)
+		require.NotEmpty(b, c.Call.Hours)
+	}
+	return processorTime() - began
+}
+
+// BenchmarkLookAgain looks at the same ports again a quarter of an hour later,
+// with nothing new: cpu-ms/port is of that look, new-cpu-ms/port of the one
+// before it.
+//
+//	go test ./internal/app -run '^$' -bench BenchmarkLookAgain -benchtime 1x
+func BenchmarkLookAgain(b *testing.B) {
+	const ports = 100
+	service := newOcean(b)
+	var first, again time.Duration
+	for b.Loop() {
+		at := time.Date(2027, 1, 18, 22, 0, 0, 0, time.UTC)
+		a, err := app.New(app.Options{Config: manyPorts(b, ports), Transport: service, Now: func() time.Time { return at }})
+		require.NoError(b, err)
+		first += lookAt(b, a, ports)
+		at = at.Add(15 * time.Minute)
+		again += lookAt(b, a, ports)
+		require.NoError(b, a.Stop(b.Context()))
+	}
+	b.ReportMetric(float64(first.Microseconds())/1e3/float64(b.N*ports), "new-cpu-ms/port")
+	b.ReportMetric(float64(again.Microseconds())/1e3/float64(b.N*ports), "cpu-ms/port")
+}
+
+// BenchmarkPortsDay is a port's whole day: an evening, a morning and twelve
+// looks between and after, of which four bring a new run of the grid.
+//
+//	go test ./internal/app -run '^$' -bench BenchmarkPortsDay -benchtime 1x
+func BenchmarkPortsDay(b *testing.B) {
+	const ports = 40
+	service := newOcean(b)
+	// Hours after the evening. The grid's runs come about every six.
+	looks := []float64{0, 0.5, 1, 2, 4, 8, 8.5, 9, 10, 14, 14.5, 20, 20.5, 26}
+	var all time.Duration
+	for b.Loop() {
+		evening := time.Date(2027, 1, 18, 17, 0, 0, 0, time.UTC)
+		at, news := evening, 0
+		a, err := app.New(app.Options{Config: manyPorts(b, ports), Transport: service, Now: func() time.Time { return at }})
+		require.NoError(b, err)
+		for _, hours := range looks {
+			at = evening.Add(time.Duration(hours * float64(time.Hour)))
+			before := service.asked
+			took := lookAt(b, a, ports)
+			all += took
+			if service.asked > before {
+				news++
+			}
+			b.Logf("%s: %d asked, %.1f ms/port", at.Format("02 15:04"), service.asked-before, float64(took.Microseconds())/1e3/ports)
+		}
+		b.ReportMetric(float64(news), "with-news")
+		require.NoError(b, a.Stop(b.Context()))
+	}
+	b.ReportMetric(float64(all.Microseconds())/1e3/float64(b.N*ports), "cpu-ms/port")
+}

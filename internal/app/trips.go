@@ -157,7 +157,7 @@ func (a *App) judgeTrips(ctx context.Context, trips []dayTrip) ([]Called, error)
 			if r.g, err = a.gather(ctx, t.port, t.ground); err != nil {
 				return nil, err
 			}
-			r.days = a.inShort(r.g, a.ahead(r.g))
+			r.days = a.shortDays(r.g, 1)
 		}
 		if r.told, r.runs, err = a.before(ctx, t.slot); err != nil {
 			r.g.mem.gap("what was called before", err.Error())
@@ -192,7 +192,7 @@ func (a *App) judgeInTurn(list []ready, in map[int]bool) []Called {
 	out := make([]Called, 0, len(list))
 	back, taken := models.Unknown[time.Time](), models.BaitCount{}
 	for i, t := range list {
-		c := a.judgeTrip(t, scoring.With{After: back, Before: a.leavesNext(list, i, in), Taken: taken})
+		c := a.judgeTrip(t, len(in), scoring.With{After: back, Before: a.leavesNext(list, i, in), Taken: taken})
 		taken = taken.Plus(c.Call.Bait.Or(models.BaitPlan{}).Needed.Or(models.BaitCount{}))
 		c.Alone = len(list) == 1
 		out = append(out, c)
@@ -222,8 +222,9 @@ func (a *App) leavesNext(list []ready, i int, in map[int]bool) models.Opt[time.T
 	return models.Unknown[time.Time]()
 }
 
-// judgeTrip makes the call of a trip among the others of the day.
-func (a *App) judgeTrip(t ready, with scoring.With) Called {
+// judgeTrip makes the call of a trip among the others of the day, in one of the
+// passes over them.
+func (a *App) judgeTrip(t ready, pass int, with scoring.With) Called {
 	g, date := t.g, t.slot.date
 	c := Called{
 		Outlook: t.outlook, Now: a.now(), Reader: reader(a.cfg), Booking: t.booked, fetched: g.data, slot: t.slot, with: with,
@@ -231,13 +232,13 @@ func (a *App) judgeTrip(t ready, with scoring.With) Called {
 	with.Told, with.Runs, with.Days, with.Pen, with.Gear = t.told, t.runs, t.days, g.mem.pen, a.cfg.Gear
 	with.Unbooked = !t.booked.Known()
 	with.Booking = models.MapOpt(t.booked, func(b Booked) models.Booking { return b.Booking })
-	c.Call, c.Fault = judge(c.Outlook, a.cfg.Limits, with)
+	c.Call, c.Fault = a.called(t, pass, with)
 	if c.Fault != nil {
 		return c
 	}
 	if a.store != nil && c.Outlook.HistoryDays == 0 {
 		days := g.mem.learned.leastDays(g.data.Series, t.ground.Name, date.Interval(t.port.Zone))
-		c.Call.Missing = append(c.Call.Missing, assumption(days)) // told, and no less sure for it: sure it may not be anyway
+		c.Call.Missing = append(slices.Clip(c.Call.Missing), assumption(days)) // told, and no less sure for it: sure it may not be anyway
 	}
 	c.Call.Observed = newest(c.Outlook.Observed)
 	return c

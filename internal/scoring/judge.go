@@ -62,6 +62,15 @@ func Judge(o models.Outlook, lim models.Limits, with With) models.Call {
 	return c
 }
 
+// Again is a call that was made before, for an outlook that differs from the
+// one it was made of in nothing but when it is and when things were fetched.
+// What is new in it is told against what was told since.
+func Again(c models.Call, o models.Outlook, with With) models.Call {
+	c.Made, c.Sources = o.Made, o.Sources
+	c.Changed = changed(&c, with)
+	return c
+}
+
 // view is an outlook worked through: what the call is told from.
 type view struct {
 	trip     trip
@@ -129,7 +138,7 @@ func (s *site) settle(c *models.Call, v *view, with With) {
 	c.Spread, c.Drift = s.spread(v, with), s.firstSet(v)
 	c.Bait = s.bait(v, c, with)
 	c.Load = s.load(v, c, with)
-	c.Changed = s.changed(c, with)
+	c.Changed = changed(c, with)
 }
 
 // hourCalls tells every hour of the date.

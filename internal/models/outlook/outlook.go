@@ -151,8 +151,9 @@ const (
 	waterReach = 4 * 24 * time.Hour
 )
 
-// warmed fills in the sea's temperature from the newest report that has one.
-func warmed(hours []models.Hour, in Input) []models.Hour {
+// Warming is the report, if any, that the sea's temperature is taken from, with
+// nothing else in it: of all reports it alone enters an outlook's hours.
+func Warming(in Input) []models.Observation {
 	var newest models.Observation
 	for _, o := range in.Observed {
 		if o.Water.Known() && o.At.After(newest.At) && !o.At.After(in.Now) {
@@ -160,8 +161,18 @@ func warmed(hours []models.Hour, in Input) []models.Hour {
 		}
 	}
 	if !newest.Water.Known() || in.Now.Sub(newest.At) > waterKeeps {
+		return nil
+	}
+	return []models.Observation{{At: newest.At, Water: newest.Water}}
+}
+
+// warmed fills in the sea's temperature from the newest report that has one.
+func warmed(hours []models.Hour, in Input) []models.Hour {
+	list := Warming(in)
+	if len(list) == 0 {
 		return hours
 	}
+	newest := list[0]
 	for i, h := range hours {
 		if h.At.Sub(newest.At) <= waterReach {
 			hours[i].Water = h.Water.Else(newest.Water)
