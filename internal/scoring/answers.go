@@ -230,6 +230,7 @@ func (s *site) capByNoProducts(a *models.Answers, v *view) {
 		}
 		q := newSite(o, s.lim)
 		q.free, q.suns, q.unbooked, q.behind = s.free, s.suns, s.unbooked, s.behind
+		q.worked, q.lifted = s.worked, s.lifted
 		b := q.count(q.viewOf(o.Middle.Hours, lists, false))
 		a.Runs.Courses = min(a.Runs.Courses, b.Runs.Courses)
 		if !v.plan.going {

@@ -35,22 +35,24 @@ func (s *site) conditions(h models.Hour, span models.Interval) (models.Condition
 	c := models.Conditions{Hour: h}
 	mid := s.sun(span.Start.Add(span.Duration() / 2))
 	c.SunElevation, c.SunAzimuth = mid.Elevation, mid.Azimuth
-	s.onTheWater(&c)
+	s.seaOnGround(&c)
+	s.driftOnGround(&c)
 	s.inTheInlet(&c)
 	choice := s.atTheKite(&c)
-	if from, ok := h.WindFrom.Get(); ok {
-		c.Glare = models.Known(s.glare(mid, from))
-	}
+	s.glareOf(&c, span)
 	return c, choice
 }
 
-// onTheWater is the sea and the drift on the ground.
-func (s *site) onTheWater(c *models.Conditions) {
-	windFrom, okFrom := c.WindFrom.Get()
-	toward, okToward := c.CurrentToward.Get()
-	if okFrom && okToward {
-		c.Opposition = models.Known(math.Cos((windFrom.Degrees() - toward.Degrees()) * math.Pi / 180))
+// glareOf is the glare of an hour, known where the wind's direction is.
+func (s *site) glareOf(c *models.Conditions, span models.Interval) {
+	if from, ok := c.WindFrom.Get(); ok {
+		c.Glare = models.Known(s.glare(s.sun(span.Start.Add(span.Duration()/2)), from))
 	}
+}
+
+// seaOnGround is the sea on the ground.
+func (s *site) seaOnGround(c *models.Conditions) {
+	toward, okToward := c.CurrentToward.Get()
 	c.LocalSea = c.Sea
 	sea, okSea := c.Sea.Get()
 	if okSea {
@@ -64,6 +66,16 @@ func (s *site) onTheWater(c *models.Conditions) {
 				c.LocalSea = models.Known(sea * units.Length(growth(on, sea, from, current, toward, s.o.Ground.Depth)))
 			}
 		}
+	}
+}
+
+// driftOnGround is how the boat drifts on the ground, and how much wind and
+// current run against each other.
+func (s *site) driftOnGround(c *models.Conditions) {
+	windFrom, okFrom := c.WindFrom.Get()
+	toward, okToward := c.CurrentToward.Get()
+	if okFrom && okToward {
+		c.Opposition = models.Known(math.Cos((windFrom.Degrees() - toward.Degrees()) * math.Pi / 180))
 	}
 	w, okWind := c.Wind.Get()
 	if !okWind {

@@ -113,7 +113,7 @@ func (s *site) judgeAll(lists [][]models.Hour, mid []hour) []course {
 			x := hours[k]
 			draws.Complete(&x, i, s.place())
 			h = hour{span: held[k], from: s.minute(held[k].Start), to: s.minute(held[k].End)}
-			h.c, h.ch = s.conditions(x, held[k])
+			h.c, h.ch = s.inCourse(x, held[k], s.worked.at(len(lists), i, k))
 			s.judge(&h)
 			all = append(all, s.slotOf(&h, warned))
 		}

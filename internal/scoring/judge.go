@@ -85,7 +85,13 @@ type view struct {
 }
 
 // view works an outlook through.
-func (s *site) view(full bool) *view { return s.viewOf(s.o.Middle.Hours, s.lists(), full) }
+func (s *site) view(full bool) *view {
+	lists := s.lists()
+	if full {
+		s.worked = newWorked(lists)
+	}
+	return s.viewOf(s.o.Middle.Hours, lists, full)
+}
 
 // viewOf works other hours through, with all else of the outlook as it is.
 func (s *site) viewOf(mid []models.Hour, lists [][]models.Hour, full bool) *view {

@@ -55,6 +55,7 @@ func (s *site) missing(c *models.Call, v *view, quick bool) []models.Phrase {
 			o.Warnings = models.Known(s.products)
 			q := newSite(o, s.lim)
 			q.free, q.suns, q.unbooked, q.behind = s.free, s.suns, s.unbooked, s.behind
+			q.worked, q.lifted = s.worked, s.lifted
 			return q.agreeing(v, s.lists())
 		})
 	}

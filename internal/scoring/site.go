@@ -33,6 +33,7 @@ type site struct {
 	// wind aloft for them.
 	many   bool
 	lifted map[airOver]*[aloftSteps]units.Speed
+	worked *worked // of the courses' hours, where it is kept
 	// products are the official ones that bind: those listed, or those that
 	// stood when the feed was last read, while it can't be now.
 	products []models.Warning
