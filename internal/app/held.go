@@ -107,6 +107,8 @@ func (a *App) digestDays(g gathered, today models.Date, first int) (digest, bool
 		overrides []models.Override
 		history   int
 		free      models.Opt[bool]
+		// beyond tells that it is told in parts of the day.
+		beyond bool
 	}
 	var days []day
 	var in outlook.Input
@@ -114,7 +116,7 @@ func (a *App) digestDays(g gathered, today models.Date, first int) (digest, bool
 		date := today.AddDays(n)
 		trip := a.tripOf(g, date)
 		in = a.input(g, date, trip)
-		days = append(days, day{date, trip, in.Reports, in.Overrides, in.HistoryDays, g.mem.free(date)})
+		days = append(days, day{date, trip, in.Reports, in.Overrides, in.HistoryDays, g.mem.free(date), beyondHours(in)})
 	}
 	in.Date, in.Trip, in.Reports, in.Overrides, in.HistoryDays = models.Date{}, models.Trip{}, models.Reports{}, nil, 0
 	return digestOf(entering(in), g.mem.learned, a.cfg.Limits, days)
@@ -136,7 +138,7 @@ func (a *App) called(t ready, pass int, with scoring.With) (models.Call, error) 
 	from, sure := a.digestCall(t, with)
 	if sure {
 		if c, ok := a.calls.get(place, what, from); ok {
-			return scoring.Again(c, t.outlook, with), nil
+			return scoring.Again(c, t.outlook, a.cfg.Limits, with), nil
 		}
 	}
 	c, err := judge(t.outlook, a.cfg.Limits, with)
@@ -150,5 +152,12 @@ func (a *App) called(t ready, pass int, with scoring.With) (models.Call, error) 
 // what is said to be new in it, and no more.
 func (a *App) digestCall(t ready, with scoring.With) (digest, bool) {
 	with.Told, with.Runs = models.Unknown[models.Standing](), nil
-	return digestOf(entering(a.input(t.g, t.slot.date, t.trip)), t.g.mem.learned, a.cfg.Limits, with)
+	in := a.input(t.g, t.slot.date, t.trip)
+	return digestOf(entering(in), beyondHours(in), t.g.mem.learned, a.cfg.Limits, with)
+}
+
+// beyondHours tells whether a trip is so far ahead that it is told in parts of
+// the day.
+func beyondHours(in outlook.Input) bool {
+	return models.BeyondHours(in.Now.UTC().Truncate(time.Second), in.Trip.Start.On(in.Date, in.Port.Zone))
 }

@@ -94,6 +94,12 @@ func TestALookWithNothingNewIsHeld(t *testing.T) {
 	// Two days from now a day comes into the reach of warnings.
 	now = now.Add(3 * time.Hour)
 	require.Equal(t, heldDays(t, &now, g), a.shortDays(g, 1))
+	// And tomorrow's morning another is told in clock times.
+	now = heldEvening().Add(-10 * time.Hour)
+	before := a.shortDays(g, 1)
+	require.Equal(t, heldDays(t, &now, g), before)
+	now = heldEvening()
+	require.Equal(t, heldDays(t, &now, g), a.shortDays(g, 1))
 }
 
 func heldDays(t *testing.T, now *time.Time, g gathered) []models.DayOutlook {

@@ -154,7 +154,7 @@ func (s *site) moved(key string, was, is models.Opt[time.Time], booked models.Cl
 }
 
 // changed tells what changed since the last call that was told.
-func changed(c *models.Call, with With) []models.Phrase {
+func (s *site) changed(c *models.Call, with With) []models.Phrase {
 	before, ok := with.Told.Get()
 	if !ok {
 		return nil

@@ -65,9 +65,9 @@ func Judge(o models.Outlook, lim models.Limits, with With) models.Call {
 // Again is a call that was made before, for an outlook that differs from the
 // one it was made of in nothing but when it is and when things were fetched.
 // What is new in it is told against what was told since.
-func Again(c models.Call, o models.Outlook, with With) models.Call {
+func Again(c models.Call, o models.Outlook, lim models.Limits, with With) models.Call {
 	c.Made, c.Sources = o.Made, o.Sources
-	c.Changed = changed(&c, with)
+	c.Changed = newSite(o, lim).changed(&c, with)
 	return c
 }
 
@@ -144,7 +144,7 @@ func (s *site) settle(c *models.Call, v *view, with With) {
 	c.Spread, c.Drift = s.spread(v, with), s.firstSet(v)
 	c.Bait = s.bait(v, c, with)
 	c.Load = s.load(v, c, with)
-	c.Changed = changed(c, with)
+	c.Changed = s.changed(c, with)
 }
 
 // hourCalls tells every hour of the date.
