@@ -15,6 +15,7 @@ import (
 // A draft that the captain refuses, and one that nobody answers until it is
 // too late, reach no guest.
 func TestDraftsRefusedOrTooLateGoToNobody(t *testing.T) {
+	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
 		now := shiftedClock(evening().Add(-time.Hour))
 		bag := &mailbag{now: now}
@@ -47,6 +48,7 @@ func TestDraftsRefusedOrTooLateGoToNobody(t *testing.T) {
 // battery before it hears the time: whoever was told once is not told again,
 // and once the clock is right each day has its evening.
 func TestAClockThatJumps(t *testing.T) {
+	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
 		right := shiftedClock(evening().Add(-3 * time.Hour))
 		var jump time.Duration

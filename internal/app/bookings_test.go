@@ -86,6 +86,7 @@ func TestABookingThatCannotBeReadKeepsItsDay(t *testing.T) {
 
 // A private event has an address in it, and nobody there is written to.
 func TestNobodyIsWrittenToForAPrivateEvent(t *testing.T) {
+	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
 		now := shiftedClock(time.Date(2027, 1, 18, 16, 0, 0, 0, time.UTC))
 		cfg := daemonConfig(t, "")

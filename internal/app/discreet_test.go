@@ -65,6 +65,7 @@ func (s *spoken) text() string {
 // and given up, nor when their trip is moved, called off, doubled or can't be
 // read, nor when a page breaks on it.
 func TestGuestsAreInNoLog(t *testing.T) {
+	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
 		now := shiftedClock(evening().Add(-time.Hour))
 		log, mail := &spoken{}, &picky{mailbag: &mailbag{now: now}}

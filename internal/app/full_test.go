@@ -51,6 +51,7 @@ func refuse(t *testing.T, path string) (free func()) {
 // goes on, its pages still show the call before, and when there is room again
 // the evening's message comes, once.
 func TestNoRoomForAnEvening(t *testing.T) {
+	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
 		now := shiftedClock(time.Date(2027, 1, 16, 21, 30, 0, 0, time.UTC))
 		bag := &mailbag{now: now}

@@ -119,6 +119,7 @@ func hostileBookings(t testing.TB, cfg *config.Config) {
 
 // What others write reaches mail, its Subject, drafts and logs as plain text.
 func TestHostileTextInMailAndLogs(t *testing.T) {
+	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
 		now := shiftedClock(time.Date(2027, 1, 18, 16, 0, 0, 0, time.UTC))
 		warned := func(at time.Time) (onset, ends time.Time, ok bool) {

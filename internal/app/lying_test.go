@@ -73,6 +73,7 @@ func (l *liar) RoundTrip(r *http.Request) (*http.Response, error) {
 // sent, and what the pages said about warnings, is kept. Nothing in it says
 // that none is in force, or that the advisory was cancelled.
 func TestANightBehindALyingProxy(t *testing.T) {
+	t.Parallel()
 	var log strings.Builder
 	synctest.Test(t, func(t *testing.T) {
 		began := time.Date(2027, 1, 18, 20, 2, 0, 0, time.UTC)

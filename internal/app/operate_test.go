@@ -176,6 +176,7 @@ func TestAPortTakenOutIsNoLongerTold(t *testing.T) {
 // tell by how much they were off. The invented weather comes as forecast; only
 // the station's 12 m are not the forecast's 10 m.
 func TestTheWindsErrorIsMeasured(t *testing.T) {
+	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
 		now := shiftedClock(time.Date(2027, 1, 17, 13, 0, 0, 0, time.UTC))
 		o := serveOptions(t, daemonConfig(t, "daemon: {collect_every: 1 h, check_every: 6 h}\n"), now, invented{now: now}, &mailbag{now: now})
@@ -358,6 +359,7 @@ func TestListensAndStops(t *testing.T) {
 // is any wind left to call by, what is missing and what it costs is told, and
 // nothing piles up.
 func TestAWeekOfFaults(t *testing.T) {
+	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
 		now := shiftedClock(time.Date(2027, 1, 10, 13, 0, 0, 0, time.UTC))
 		coast := invented{now: now}

@@ -178,6 +178,7 @@ func browse(t testing.TB, d *app.Daemon, method, address string) (int, string) {
 // out, one says that the boat is back. To open one does nothing, since mail
 // scanners open links too, and each works once.
 func TestTheLinksInMessages(t *testing.T) {
+	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
 		now := shiftedClock(evening().Add(-time.Hour))
 		bag := &mailbag{now: now}

@@ -210,6 +210,7 @@ func TestBookingsAtTheSameTimeAreStillAProblem(t *testing.T) {
 // The daemon tells a day with two trips in one message, drafts to the guests
 // of each by themselves, and keeps a float plan of each.
 func TestTheDaemonTellsTwoTrips(t *testing.T) {
+	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
 		now := shiftedClock(evening().Add(-time.Hour))
 		bag := &mailbag{now: now}
@@ -261,6 +262,7 @@ func TestTheDaemonTellsTwoTrips(t *testing.T) {
 // While the morning is out, the afternoon is still called: an advisory that
 // comes then keeps that in.
 func TestTheAfternoonTurnsWhileTheMorningIsOut(t *testing.T) {
+	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
 		now := shiftedClock(evening().Add(-time.Hour))
 		bag := &mailbag{now: now}
@@ -338,6 +340,7 @@ func TestCheckIn(t *testing.T) {
 
 // A boat that checks in is not overdue; one that does not is, trip by trip.
 func TestOverdueIsToldUnlessCheckedIn(t *testing.T) {
+	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
 		now := shiftedClock(evening())
 		bag := &mailbag{now: now}
