@@ -107,7 +107,7 @@ func newBare(o Options, contact string) (*App, error) {
 		return nil, err
 	}
 	a := &App{now: o.Now, log: o.Logger, demo: o.Demo, collectors: map[[2]string]*fetch.Collector{}, models: map[config.Product]map[string]view{},
-		days: newHeld[[]models.DayOutlook](), calls: newHeld[models.Call]()}
+		days: newHeld[[]models.DayOutlook](mostDays), calls: newHeld[models.Call](mostCalls)}
 	if a.now == nil {
 		a.now = time.Now
 	}

@@ -12,10 +12,13 @@ import (
 // held keeps what was judged of each ground of each port, for as long as all
 // that it was judged from stays as it was: a look that finds nothing new has
 // nothing to judge. It keeps one answer for each thing asked, and those of
-// days that are past go with the next that is kept.
+// days that are past go with the next that is kept. Of more places than there
+// is room for, some are judged again at each look.
 type held[V any] struct {
 	mu     sync.Mutex
 	places map[[2]string]map[asked]answered[V] // by port and ground
+	most   int                                 // answers, of all places
+	count  int
 }
 
 // asked is what is judged of a ground: the trip of a day by its mark, in one
@@ -31,8 +34,15 @@ type answered[V any] struct {
 	value V
 }
 
-func newHeld[V any]() *held[V] {
-	return &held[V]{places: map[[2]string]map[asked]answered[V]{}}
+// How many answers are held at most: a call takes about 150 KB, the days ahead
+// of a ground about 11 KB.
+const (
+	mostCalls = 1500
+	mostDays  = 20_000
+)
+
+func newHeld[V any](most int) *held[V] {
+	return &held[V]{places: map[[2]string]map[asked]answered[V]{}, most: most}
 }
 
 // get is what was judged from the same.
@@ -56,6 +66,7 @@ func (h *held[V]) put(place [2]string, what asked, from digest, value V, today m
 		list = map[asked]answered[V]{}
 		h.places[place] = list
 	}
+	before := len(list)
 	for k := range list {
 		if k.date.Before(today) {
 			delete(list, k)
@@ -65,6 +76,16 @@ func (h *held[V]) put(place [2]string, what asked, from digest, value V, today m
 		clear(list)
 	}
 	list[what] = answered[V]{from, value}
+	h.count += len(list) - before
+	for other, answers := range h.places {
+		if h.count <= h.most {
+			break
+		}
+		if other != place {
+			h.count -= len(answers)
+			delete(h.places, other)
+		}
+	}
 }
 
 // mostHeld is how many answers are kept for a ground: eleven days of a few

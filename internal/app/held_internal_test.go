@@ -207,7 +207,7 @@ func TestAFunctionIsNeverTheSame(t *testing.T) {
 
 // The days that are past are not kept, nor more answers than a bound.
 func TestHeldAnswersAreBounded(t *testing.T) {
-	h := newHeld[int]()
+	h := newHeld[int](100)
 	place, today := [2]string{"Port Amparo", "the Shelf edge"}, models.Date{Year: 2027, Month: time.January, Day: 19}
 	h.put(place, asked{date: today}, digest{1}, 7, today)
 	got, ok := h.get(place, asked{date: today}, digest{1})
@@ -220,4 +220,13 @@ func TestHeldAnswersAreBounded(t *testing.T) {
 		h.put(place, asked{date: today.AddDays(n + 2)}, digest{1}, n, today)
 	}
 	require.LessOrEqual(t, len(h.places[place]), mostHeld)
+	for n := range 500 {
+		h.put([2]string{"Port " + string(rune('A'+n))}, asked{date: today}, digest{2}, n, today)
+		kept := 0
+		for _, answers := range h.places {
+			kept += len(answers)
+		}
+		require.Equal(t, kept, h.count)
+		require.LessOrEqual(t, kept, 100, "of all places together")
+	}
 }
