@@ -496,7 +496,29 @@ func (s *site) bestIn(d *day, t trip, w window, tb *lanes) plan {
 			m, c = before, c-1
 		}
 	}
+	if !d.fishes(&best, start, first) {
+		return plan{}
+	}
 	return best
+}
+
+// fishes tells whether a plan fishes most of any hour that is good for what it
+// does in it: half an hour at the edge of a poor one is not left for.
+func (d *day) fishes(p *plan, start float64, first int) bool {
+	const most = 30.0 // minutes
+	good := 0.0
+	for i := first; i < d.n && float64(i*step) < p.depart; i++ {
+		if d.turn[i] {
+			good = 0
+		}
+		if d.useful[i][p.modes[i]] {
+			good += min(float64((i+1)*step), p.depart) - max(float64(i*step), start)
+		}
+		if good >= most-1e-9 {
+			return true
+		}
+	}
+	return false
 }
 
 // worthBy is the first minute by which a boat that fishes from start has had
