@@ -359,7 +359,6 @@ func TestListensAndStops(t *testing.T) {
 // is any wind left to call by, what is missing and what it costs is told, and
 // nothing piles up.
 func TestAWeekOfFaults(t *testing.T) {
-	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
 		now := shiftedClock(time.Date(2027, 1, 10, 13, 0, 0, 0, time.UTC))
 		coast := invented{now: now}
