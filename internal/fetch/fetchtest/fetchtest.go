@@ -62,10 +62,14 @@ func Run(t *testing.T, c Case) {
 	t.Run("cancelled during", func(t *testing.T) { c.cancelledDuring(t) })
 	t.Run("deadline", func(t *testing.T) { c.deadline(t) })
 	t.Run("at once", func(t *testing.T) { c.atOnce(t, good) })
-	t.Run("kept too long", func(t *testing.T) { c.keptTooLong(t) })
-	t.Run("an older copy", func(t *testing.T) { c.olderCopy(t, good) })
-	t.Run("an older document", func(t *testing.T) { c.olderDocument(t, good) })
-	t.Run("too old a document", func(t *testing.T) { c.tooOld(t, good) })
+	if !c.Lasting { // what lasts has no age to be asked about
+		t.Run("kept too long", func(t *testing.T) { c.keptTooLong(t) })
+		t.Run("an older copy", func(t *testing.T) { c.olderCopy(t, good) })
+		if dated(good) {
+			t.Run("an older document", func(t *testing.T) { c.olderDocument(t, good) })
+			t.Run("too old a document", func(t *testing.T) { c.tooOld(t, good) })
+		}
+	}
 	for _, f := range Faults() {
 		t.Run(string(f), func(t *testing.T) { c.allFail(t, f) })
 	}
@@ -180,9 +184,6 @@ func (c Case) atOnce(t *testing.T, good fetch.Batch) {
 // keptTooLong: a cache on the way that has kept its answers for months has no
 // answers.
 func (c Case) keptTooLong(t *testing.T) {
-	if c.Lasting {
-		t.Skip("what it asks for does not age")
-	}
 	s, src := c.start(t)
 	s.stamp(map[string]string{"Age": "10000000"})
 	b, err := ask(t, t.Context(), src)
@@ -192,9 +193,6 @@ func (c Case) keptTooLong(t *testing.T) {
 
 // olderCopy: an answer dated before the last one takes nothing's place.
 func (c Case) olderCopy(t *testing.T, good fetch.Batch) {
-	if c.Lasting {
-		t.Skip("what it asks for does not age")
-	}
 	s, src := c.start(t)
 	now := good.From[0].Fetched
 	s.stamp(map[string]string{"Date": now.Format(http.TimeFormat)})
@@ -218,9 +216,6 @@ func collect(src fetch.Source, at *time.Time) *fetch.Collector {
 // olderDocument: a document made before the last one is no answer; the last
 // one stands.
 func (c Case) olderDocument(t *testing.T, good fetch.Batch) {
-	if !dated(good) || c.Lasting {
-		t.Skip("its documents do not say when they were made")
-	}
 	require.NotNil(t, c.Older, "the documents say when they were made: give older ones")
 	s, src := c.start(t)
 	at := good.From[0].Fetched
@@ -240,9 +235,7 @@ func (c Case) olderDocument(t *testing.T, good fetch.Batch) {
 // however lately it was fetched.
 func (c Case) tooOld(t *testing.T, good fetch.Batch) {
 	_, src := c.start(t)
-	if src.Oldest() == 0 || c.Lasting || !dated(good) {
-		t.Skip("what it asks for does not age")
-	}
+	require.NotZero(t, src.Oldest(), "what is made at a time goes out of date: say when")
 	at := good.From[0].Fetched.Add(src.Oldest() + 14*24*time.Hour)
 	col := collect(src, &at).Collect(t.Context())
 	require.Equal(t, fetch.Missing, col.Sources[0].State)
